@@ -1,0 +1,1 @@
+"""Numerics on arrays and meshes: panel element, ribs, restraints, contact, solution."""

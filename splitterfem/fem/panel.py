@@ -1,0 +1,159 @@
+"""Stiffness of the panel: element matrices, their bubbles, and the sparse operator."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from splitterfem.errors import DesignError
+from splitterfem.fem.reference import N_OUTER, Tables, tables_at_quadrature, tabulate
+from splitterfem.fem.space import PanelSpace, displacement_rows, gradient_rows, strain_rows, tables_at
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+STIFFNESS_ORDER = 4
+"""Degree of the quadrature: exact for the products of bubble gradients and of Nedelec functions."""
+
+CHUNK = 8192
+"""Elements that are integrated at once, to bound the memory."""
+
+
+class Laminate(Protocol):
+    """What the panel asks of a sheet: stiffness per unit length, all in the axes of the panel.
+
+    N = A eps - B kappa, M = -B eps + D kappa, Q = S gamma, with kappa = (phi_x,x; phi_y,y; phi_x,y + phi_y,x).
+    """
+
+    @property
+    def A(self) -> Array:
+        """Membrane stiffness (3, 3) in N/m."""
+
+    @property
+    def B(self) -> Array:
+        """Coupling stiffness (3, 3) in N."""
+
+    @property
+    def D(self) -> Array:
+        """Bending stiffness (3, 3) in N m."""
+
+    @property
+    def S(self) -> Array:
+        """Transverse shear stiffness (2, 2) in N/m."""
+
+
+def generalised_stiffness(laminate: Laminate) -> Array:
+    """Stiffness (8, 8) that turns (eps, kappa, gamma) into (N, M, Q).
+
+    Raises
+    ------
+    DesignError
+        If it is not positive definite.
+    """
+    C = np.zeros((8, 8))
+    C[:3, :3] = laminate.A
+    C[:3, 3:6] = -laminate.B
+    C[3:6, :3] = -laminate.B.T
+    C[3:6, 3:6] = laminate.D
+    C[6:, 6:] = laminate.S
+    if not np.all(np.isfinite(C)) or np.linalg.eigvalsh(C / np.sqrt(np.outer(C.diagonal(), C.diagonal()))).min() <= 0:
+        raise DesignError("The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness.")
+    return C
+
+
+class Panel:
+    """A panel: its unknowns and element stiffness matrices with the bubbles condensed out.
+
+    The two bubbles of an element follow the element's other unknowns as the bare panel's equilibrium
+    demands.  Ribs, pads and loads see them in that slaved form, so adding any of these changes no bubble
+    and the condensed matrices stay valid.
+
+    Parameters
+    ----------
+    space : PanelSpace
+    stiffness : ndarray, shape (8, 8) or (nt, 8, 8)
+        Generalised stiffness, see :func:`generalised_stiffness`.
+    """
+
+    def __init__(self, space: PanelSpace, stiffness: Array) -> None:
+        self.space = space
+        self.stiffness = np.broadcast_to(stiffness, (space.n_elements, 8, 8))
+        blocks = [
+            self._condensed(np.arange(i, min(i + CHUNK, space.n_elements), dtype=np.int64))
+            for i in range(0, space.n_elements, CHUNK)
+        ]
+        self.element_matrices: Array = np.concatenate([matrix for matrix, _ in blocks])
+        self.bubbles: Array = np.concatenate([slaved for _, slaved in blocks])
+
+    def _condensed(self, elements: Index) -> tuple[Array, Array]:
+        tables, weights = tables_at_quadrature(STIFFNESS_ORDER)
+        nq, ne = len(weights), len(elements)
+        K = np.zeros((ne, N_OUTER + 2, N_OUTER + 2))
+        stiffness = self.stiffness[elements]
+        scale = 2.0 * self.space.area[elements]
+        for q in range(nq):
+            rows = strain_rows(self.space, elements, at_point(tables, q, ne))
+            K += np.matmul(rows.transpose(0, 2, 1), np.matmul(stiffness * (scale * weights[q])[:, None, None], rows))
+        outer, inner = slice(0, N_OUTER), slice(N_OUTER, None)
+        slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer])
+        matrix = K[:, outer, outer] + np.matmul(K[:, outer, inner], slaved)
+        return 0.5 * (matrix + matrix.transpose(0, 2, 1)), slaved
+
+    def slaved(self, elements: Index, rows: Array) -> Array:
+        """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
+        return rows[..., :N_OUTER] + np.matmul(rows[..., N_OUTER:], self.bubbles[elements])
+
+    def displacement_rows(self, elements: Index, xy: Array) -> Array:
+        """Rows (n, 5, 30) of (u, v, w, phi_x, phi_y) at points (2, n) in the listed elements."""
+        return self.slaved(elements, displacement_rows(tables_at(self.space, elements, xy)))
+
+    def gradient_rows(self, elements: Index, xy: Array) -> Array:
+        """Rows (n, 10, 30) of the first derivatives at points (2, n), see ``space.gradient_rows``."""
+        return self.slaved(elements, gradient_rows(self.space, elements, tables_at(self.space, elements, xy)))
+
+    def strain_rows(self, elements: Index, xy: Array) -> Array:
+        """Rows (n, 8, 30) of the generalised strains at points (2, n), see ``space.strain_rows``."""
+        return self.slaved(elements, strain_rows(self.space, elements, tables_at(self.space, elements, xy)))
+
+    def assemble(self, element_matrices: Array) -> sp.csc_array:
+        """Sum element matrices (nt, 30, 30) into a symmetric sparse matrix."""
+        dofs = self.space.dofs
+        rows = np.repeat(dofs, N_OUTER, axis=1).ravel()
+        columns = np.tile(dofs, (1, N_OUTER)).ravel()
+        n = self.space.n_dofs
+        return sp.coo_array((element_matrices.ravel(), (rows, columns)), shape=(n, n)).tocsc()
+
+    def scatter(self, elements: Index, vectors: Array) -> Array:
+        """Sum element vectors (n, 30) into a global vector (n_dofs,)."""
+        return np.bincount(self.space.dofs[elements].ravel(), vectors.ravel(), minlength=self.space.n_dofs)
+
+    def gather(self, elements: Index, rows: Array, x: Array) -> Array:
+        """Evaluate rows (n, m, 30) on the global vector ``x``; shape (n, m)."""
+        return np.einsum("nmk,nk->nm", rows, x[self.space.dofs[elements]])
+
+
+def at_point(tables: Tables, q: int, n: int) -> Tables:
+    """One quadrature point's tables, repeated for ``n`` elements without copying."""
+
+    def spread(table: Array) -> Array:
+        return np.broadcast_to(table[q], (n, *table.shape[1:]))
+
+    return Tables(
+        X=np.broadcast_to(tables.X[:, q, None], (2, n)),
+        values=spread(tables.values),
+        gradients=spread(tables.gradients),
+        shear_w=spread(tables.shear_w),
+        shear_phi=spread(tables.shear_phi),
+    )
+
+
+def points_on_elements(space: PanelSpace, X: Array) -> tuple[Index, Array]:
+    """Every element paired with every reference point (2, k): elements (nt k,) and points (2, nt k)."""
+    elements = np.repeat(np.arange(space.n_elements, dtype=np.int64), X.shape[1])
+    return elements, space.to_global(elements, np.tile(X, (1, space.n_elements)))
+
+
+__all__ = ["Laminate", "Panel", "generalised_stiffness", "points_on_elements", "tabulate"]

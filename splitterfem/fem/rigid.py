@@ -1,0 +1,82 @@
+"""Rigid motions of the panel: equilibrium of forces, and the naming of motions that nothing stops."""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from splitterfem.fem.space import PanelSpace
+
+Array = NDArray[np.float64]
+
+MOTIONS = (
+    "slides fore and aft",
+    "slides sideways",
+    "moves up and down",
+    "rolls about the fore-and-aft axis",
+    "pitches about the crosswise axis",
+    "turns in plan",
+)
+"""Plain names of the six rigid motions, in the order of the columns of :func:`rigid_motions`."""
+
+MENDS = (
+    "something that holds x (a pin, a bolt or an inclined strut)",
+    "something that holds y (a pin, a bolt or an inclined strut)",
+    "something that holds z (a strut, a bolt or a rear pocket)",
+    "a second support that holds z, apart from the first in y",
+    "a second support that holds z, apart from the first in x",
+    "a second support that holds x or y, apart from the first in plan",
+)
+
+NEGLIGIBLE = 1e-7
+"""A rigid motion stretches its supports by less than this share of its size when nothing stops it."""
+
+
+def rigid_motions(space: PanelSpace, about: Array | None = None) -> Array:
+    """Six rigid motions of the panel as unknown vectors, shape (n_dofs, 6).
+
+    Translations along x, y, z, then unit rotations about the axes through ``about`` (default: origin).
+    """
+    x, y = space.node_points - (np.zeros((2, 1)) if about is None else np.asarray(about)[:, None])
+    motions = np.zeros((space.n_nodes, 5, 6))
+    motions[:, 0, 0] = motions[:, 1, 1] = motions[:, 2, 2] = 1.0
+    motions[:, 2, 3], motions[:, 4, 3] = y, 1.0
+    motions[:, 2, 4], motions[:, 3, 4] = -x, -1.0
+    motions[:, 0, 5], motions[:, 1, 5] = -y, x
+    return motions.reshape(space.n_dofs, 6)
+
+
+def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
+    """Rigid motions that the given restraint rows leave free.
+
+    Parameters
+    ----------
+    space : PanelSpace
+    rows : csr_array, shape (m, n_dofs)
+
+    Returns
+    -------
+    list of int
+        Indices into :data:`MOTIONS`, the clearest first; empty when the panel is held.  A free motion that
+        mixes several is named by its largest parts.
+    """
+    x, y = space.node_points
+    centre = np.array([0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max())])
+    size = 0.5 * float(np.hypot(np.ptp(x), np.ptp(y)))
+    motions = rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size])
+    stretch = rows @ motions if rows.shape[0] else np.zeros((1, 6))
+    _, values, vectors = np.linalg.svd(np.vstack([stretch, np.zeros((6, 6))]))
+    free = vectors[values[:6] <= NEGLIGIBLE]
+    if not len(free):
+        return []
+    share = np.sqrt(np.sum(free**2, axis=0))
+    order = np.argsort(-share, kind="stable")
+    return [int(i) for i in order[: len(free)]]
+
+
+def mechanism_message(free: list[int], *, when: str) -> str:
+    """Sentence that names the free motions and what would stop them."""
+    motions = " and ".join(MOTIONS[i] for i in free)
+    mends = ", and ".join(MENDS[i] for i in free)
+    return f"Nothing stops the panel as it {motions}{when}: add {mends}."

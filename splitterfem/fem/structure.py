@@ -1,0 +1,197 @@
+"""Panel, ribs and restraints together: factorised once, solved for many loads."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from splitterfem.errors import MechanismError, SolveError
+from splitterfem.fem.factor import factorise
+from splitterfem.fem.panel import Panel
+from splitterfem.fem.play import PlayLaw, PlayProblem
+from splitterfem.fem.restraint import Restraint
+from splitterfem.fem.rigid import free_motions, mechanism_message, rigid_motions
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+RESIDUAL_LIMIT = 1e-7
+"""Largest relative residual, play residual or imbalance with which a solution is handed out."""
+
+
+@dataclass(frozen=True)
+class Response:
+    """Equilibrium of the panel under one load.
+
+    Attributes
+    ----------
+    x : ndarray, shape (n_dofs,)
+        Unknowns (u, v, w, phi_x, phi_y) node by node.
+    motion, force : ndarray, shape (m,)
+        Motion of each restraint in m and force of the panel on it in N.
+    side : ndarray of int, shape (m,)
+        0 where a restraint does not act, else the bound that it is at.
+    residual : float
+        Norm of the out-of-balance nodal forces over the largest of load and reaction norms.
+    play_residual : float
+        Violation of the restraints' laws, dimensionless.
+    imbalance : float
+        Largest of the six sums of loads and reactions, over the sum of absolute loads (moments: times the
+        panel's size).
+    steps : int
+        Steps of the search for the acting restraints.
+    seconds : float
+    """
+
+    x: Array
+    motion: Array
+    force: Array
+    side: NDArray[np.int64]
+    residual: float
+    play_residual: float
+    imbalance: float
+    steps: int
+    seconds: float
+
+
+class Structure:
+    """Stiffness of panel, ribs and restraints, ready to be solved.
+
+    Every restraint is first tied with a reference stiffness, which makes the matrix positive definite
+    whichever of them act; the ties are undone exactly in the small problem of :mod:`splitterfem.fem.play`.
+
+    Parameters
+    ----------
+    panel : Panel
+    restraints : sequence of Restraint
+    element_matrices : ndarray, shape (nt, 30, 30), optional
+        Panel with ribs; default: the bare panel.
+    fixed : ndarray of int, optional
+        Unknowns held at zero, for textbook edges (see ``PanelSpace.dofs_of``).
+
+    Raises
+    ------
+    MechanismError
+        If the panel can move as a rigid body with every restraint acting.
+    """
+
+    def __init__(
+        self,
+        panel: Panel,
+        restraints: tuple[Restraint, ...] = (),
+        *,
+        element_matrices: Array | None = None,
+        fixed: Index | None = None,
+    ) -> None:
+        self.panel = panel
+        self.restraints = restraints
+        self.seconds: dict[str, float] = {}
+        n = panel.space.n_dofs
+        self.fixed = np.zeros(0, dtype=np.int64) if fixed is None else np.unique(fixed)
+        self.free = np.setdiff1d(np.arange(n), self.fixed)
+        rows = [restraint.row for restraint in restraints]
+        self.rows = sp.csr_array(sp.vstack(rows)) if rows else sp.csr_array((0, n))
+        self._check_held(np.ones(len(restraints), dtype=bool), when="")
+        start = time.perf_counter()
+        self.matrix = panel.assemble(panel.element_matrices if element_matrices is None else element_matrices)
+        self.seconds["assembly"] = time.perf_counter() - start
+        self._factorise()
+
+    def _factorise(self) -> None:
+        start = time.perf_counter()
+        diagonal = self.matrix.diagonal()
+        compliance = (self.rows.multiply(self.rows) @ (1.0 / diagonal)) if self.rows.shape[0] else np.zeros(0)
+        law = PlayLaw(
+            np.array([r.lower for r in self.restraints]),
+            np.array([r.upper for r in self.restraints]),
+            np.array([r.compliance for r in self.restraints]),
+        )
+        given = np.where(law.compliance > 0.0, law.compliance, compliance)
+        self.reference = 1.0 / given
+        tied = self.matrix + self.rows.T @ (self.rows.multiply(self.reference[:, None]).tocsr())
+        free_rows = sp.csr_array(self.rows[:, self.free])
+        self.factor = factorise(sp.csc_array(sp.csc_array(tied)[self.free][:, self.free]))
+        self.seconds["factorisation"] = time.perf_counter() - start
+        start = time.perf_counter()
+        self.influence = np.zeros((self.panel.space.n_dofs, len(self.restraints)))
+        if self.restraints:
+            self.influence[self.free] = self.factor.solve(free_rows.T.toarray())
+        self.play = PlayProblem(self.rows @ self.influence, self.reference, law)
+        self.seconds["supports"] = time.perf_counter() - start
+
+    def _check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
+        space = self.panel.space
+        rows = self.rows[np.flatnonzero(acting)]
+        if len(self.fixed):
+            count = len(self.fixed)
+            pick = sp.csr_array(
+                (np.ones(count), (np.arange(count), self.fixed)), shape=(count, space.n_dofs)
+            )
+            rows = sp.vstack([rows, pick])
+        free = free_motions(space, sp.csr_array(rows))
+        if free:
+            raise MechanismError(mechanism_message(free, when=when))
+
+    def solve(self, load: Array) -> Response:
+        """Solve for a load vector (n_dofs,) in N (N m for rotations).
+
+        Raises
+        ------
+        MechanismError
+            If the supports that touch under this load do not hold the panel.
+        SolveError
+            If the answer fails its own residual or equilibrium test.
+        """
+        start = time.perf_counter()
+        tied = np.zeros_like(load)
+        tied[self.free] = self.factor.solve(load[self.free])
+        state = self.play.solve(self.rows @ tied)
+        if not state.held:
+            self._check_held(state.side != 0, when=" under this load, because the load lifts it off its supports")
+        x = tied + self.influence @ (self.reference * state.motion - state.force)
+        reaction = self.rows.T @ state.force
+        response = Response(
+            x=x,
+            motion=state.motion,
+            force=state.force,
+            side=state.side,
+            residual=self._residual(load, x, reaction),
+            play_residual=state.residual,
+            imbalance=self._imbalance(load, x, reaction),
+            steps=state.steps,
+            seconds=time.perf_counter() - start,
+        )
+        self._check(response)
+        return response
+
+    def _residual(self, load: Array, x: Array, reaction: Array) -> float:
+        out = (load - self.matrix @ x - reaction)[self.free]
+        scale = max(float(np.linalg.norm(load)), float(np.linalg.norm(reaction)), 1e-300)
+        return float(np.linalg.norm(out)) / scale
+
+    def _imbalance(self, load: Array, x: Array, reaction: Array) -> float:
+        space = self.panel.space
+        held = np.zeros_like(load)
+        held[self.fixed] = (self.matrix @ x - load + reaction)[self.fixed]
+        x_nodes, y_nodes = space.node_points
+        size = float(np.hypot(np.ptp(x_nodes), np.ptp(y_nodes)))
+        motions = rigid_motions(space) / np.array([1.0, 1.0, 1.0, size, size, size])
+        sums = motions.T @ (load - reaction + held)
+        scale = max(float(np.abs(load.reshape(-1, 5)[:, :3]).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300)
+        return float(np.abs(sums).max()) / scale
+
+    def _check(self, response: Response) -> None:
+        for value, what in (
+            (response.residual, "nodal forces"),
+            (response.play_residual, "support forces"),
+            (response.imbalance, "sums of loads and reactions"),
+        ):
+            if not value <= RESIDUAL_LIMIT:
+                raise SolveError(
+                    f"The {what} miss equilibrium by {value:.1e} of the load (limit {RESIDUAL_LIMIT:.0e}), so the "
+                    "answer is withheld: look for extreme stiffness ratios between sheet, ribs and struts."
+                )
