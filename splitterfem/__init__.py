@@ -1,0 +1,133 @@
+"""Finite elements for one-off race-car front splitters: sag, clearance, forces, report.
+
+Everything public is listed in ``__all__`` and loaded on first use, so that ``import splitterfem`` stays quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "splitterfem.api": ("Solution", "build", "demo", "report", "solve"),
+    "splitterfem.design": (
+        "Bolt",
+        "Car",
+        "CutOut",
+        "LoadCase",
+        "MeshSettings",
+        "Outline",
+        "Pad",
+        "Panel",
+        "PatchForce",
+        "Pin",
+        "PointForce",
+        "RearPocket",
+        "Rib",
+        "Sheet",
+        "Splitter",
+        "Strut",
+        "json_schema",
+        "load",
+        "save",
+    ),
+    "splitterfem.errors": (
+        "DesignError",
+        "FileError",
+        "MechanismError",
+        "MeshError",
+        "MissingExtraError",
+        "SolveError",
+        "SplitterError",
+        "UnitError",
+    ),
+}
+
+_WHERE = {name: module for module, names in _HOME.items() for name in names}
+
+if TYPE_CHECKING:
+    from splitterfem.api import Solution, build, demo, report, solve
+    from splitterfem.design import (
+        Bolt,
+        Car,
+        CutOut,
+        LoadCase,
+        MeshSettings,
+        Outline,
+        Pad,
+        Panel,
+        PatchForce,
+        Pin,
+        PointForce,
+        RearPocket,
+        Rib,
+        Sheet,
+        Splitter,
+        Strut,
+        json_schema,
+        load,
+        save,
+    )
+    from splitterfem.errors import (
+        DesignError,
+        FileError,
+        MechanismError,
+        MeshError,
+        MissingExtraError,
+        SolveError,
+        SplitterError,
+        UnitError,
+    )
+
+__all__ = [
+    "Bolt",
+    "Car",
+    "CutOut",
+    "DesignError",
+    "FileError",
+    "LoadCase",
+    "MechanismError",
+    "MeshError",
+    "MeshSettings",
+    "MissingExtraError",
+    "Outline",
+    "Pad",
+    "Panel",
+    "PatchForce",
+    "Pin",
+    "PointForce",
+    "RearPocket",
+    "Rib",
+    "Sheet",
+    "Solution",
+    "SolveError",
+    "Splitter",
+    "SplitterError",
+    "Strut",
+    "UnitError",
+    "build",
+    "demo",
+    "json_schema",
+    "load",
+    "report",
+    "save",
+    "solve",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module on first use."""
+    if name not in _WHERE:
+        from splitterfem.errors import nearest
+
+        raise AttributeError(f"splitterfem has no '{name}'; {nearest(name, __all__)}")
+    value = getattr(importlib.import_module(_WHERE[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """Public names."""
+    return [*__all__, "__version__"]

@@ -47,7 +47,7 @@ class Air:
             )
         if not 200 <= self.temperature <= 340:
             raise DesignError(
-                f"The air temperature is {self.temperature:g} K; give kelvin, 273.15 more than degrees Celsius."
+                f"The air temperature is {self.temperature:g} K; give kelvin, degrees Celsius plus 273.15."
             )
 
     @property

@@ -21,6 +21,7 @@ BoolArray = NDArray[np.bool_]
 CLOSEST_TAPS = 1e-6
 """Taps nearer than this are the same point, m."""
 
+_ONE_LINE = "All taps lie on one line; a pressure map needs taps that span an area."
 _CHUNK = 20_000  # points that are compared with every edge of the hull at once
 
 
@@ -56,7 +57,7 @@ class UniformMap:
         return np.full(np.broadcast(x, y).shape, float(self.value))
 
     def extrapolated(self, x: ArrayLike, y: ArrayLike) -> BoolArray:
-        """False everywhere."""
+        """Whether the points lie where nothing is known: nowhere."""
         return np.zeros(np.broadcast(x, y).shape, dtype=np.bool_)
 
     def scaled(self, factor: float) -> UniformMap:
@@ -101,7 +102,7 @@ class FunctionMap:
         return values.copy()
 
     def extrapolated(self, x: ArrayLike, y: ArrayLike) -> BoolArray:
-        """False everywhere."""
+        """Whether the points lie where nothing is known: nowhere."""
         return np.zeros(np.broadcast(x, y).shape, dtype=np.bool_)
 
     def scaled(self, factor: float) -> FunctionMap:
@@ -151,7 +152,10 @@ class TapMap:
             array.setflags(write=False)
         object.__setattr__(self, "points", points)
         object.__setattr__(self, "values", values)
-        object.__setattr__(self, "_mesh", Delaunay(points))
+        try:
+            object.__setattr__(self, "_mesh", Delaunay(points))
+        except QhullError:
+            raise DesignError(_ONE_LINE) from None
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, TapMap):
@@ -179,7 +183,24 @@ class TapMap:
 
     def scaled(self, factor: float) -> TapMap:
         """Return the map times ``factor``."""
-        return TapMap(self.points, self.values * factor)
+        return self.with_values(self.values * factor)
+
+    def with_values(self, values: ArrayLike) -> TapMap:
+        """Return a map of the same taps with other values (n,), Pa; cheap, as the triangles are shared.
+
+        Raises
+        ------
+        DesignError
+            If there is not one finite value for each tap.
+        """
+        other = np.array(values, dtype=np.float64)
+        if other.shape != self.values.shape or not np.isfinite(other).all():
+            raise DesignError(f"New values for {len(self.values)} taps must be as many finite numbers.")
+        other.setflags(write=False)
+        made = object.__new__(TapMap)
+        for name, content in (("points", self.points), ("values", other), ("_mesh", self._mesh)):
+            object.__setattr__(made, name, content)
+        return made
 
     def _located(self, x: ArrayLike, y: ArrayLike) -> tuple[tuple[int, ...], FloatArray, NDArray[np.intp]]:
         X, Y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
@@ -229,9 +250,11 @@ def check_spread(points: FloatArray) -> None:
     pair = same_place(points)
     if pair is not None:
         x, y = 1e3 * points[pair[0]]
-        raise DesignError(f"Taps {pair[0] + 1} and {pair[1] + 1} are both at x = {x:.1f}, y = {y:.1f} mm; keep one.")
+        raise DesignError(
+            f"Taps {pair[0] + 1} and {pair[1] + 1} are both at x = {x:.1f}, y = {y:.1f} mm; keep one."
+        )
     if on_one_line(points):
-        raise DesignError("All taps lie on one line; a pressure map needs taps that span an area.")
+        raise DesignError(_ONE_LINE)
 
 
 def same_place(points: FloatArray) -> tuple[int, int] | None:
@@ -247,14 +270,9 @@ def same_place(points: FloatArray) -> tuple[int, int] | None:
 
 def on_one_line(points: FloatArray) -> bool:
     """Whether the points span no area, within a millionth of their extent."""
-    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
-    if spread[1] <= 1e-6 * spread[0]:
-        return True
-    try:
-        Delaunay(points)
-    except QhullError:
-        return True
-    return False
+    away = points - points.mean(axis=0)
+    narrow, wide = np.linalg.eigvalsh(away.T @ away)
+    return bool(narrow <= 1e-12 * wide)
 
 
 def _are(count: int) -> str:

@@ -101,7 +101,7 @@ def quadrature(region: Polygon | MultiPolygon, *, spacing: float) -> tuple[Float
     cuts = np.maximum(1, np.ceil(sides / spacing))
     if 6 * np.sum(cuts**2) > MOST_POINTS:
         raise DesignError(
-            f"A spacing of {1e3 * spacing:g} mm asks for {6 * np.sum(cuts**2):.0f} points; "
+            f"A spacing of {1e3 * spacing:g} mm asks for {6 * np.sum(cuts**2):.2g} points; "
             f"give a wider one, or an outline with fewer short edges."
         )
     parts = [_cut(corners[cuts == k], int(k)) for k in np.unique(cuts)]

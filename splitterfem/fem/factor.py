@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
 from splitterfem.errors import SolveError
+from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
@@ -29,12 +30,13 @@ class SuperLUFactor:
 
     def __init__(self, matrix: sp.csc_array) -> None:
         try:
-            self._lu = splu(
-                sp.csc_matrix(matrix),
-                permc_spec="MMD_AT_PLUS_A",
-                diag_pivot_thresh=0.0,
-                options={"SymmetricMode": True},
-            )
+            with one_blas_thread():
+                self._lu = splu(
+                    sp.csc_matrix(matrix),
+                    permc_spec="MMD_AT_PLUS_A",
+                    diag_pivot_thresh=0.0,
+                    options={"SymmetricMode": True},
+                )
         except RuntimeError as error:
             raise SolveError(
                 "The stiffness matrix cannot be factorised: part of the panel is held by nothing; "
@@ -43,7 +45,8 @@ class SuperLUFactor:
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
-        return np.asarray(self._lu.solve(np.ascontiguousarray(rhs)))
+        with one_blas_thread():
+            return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
 
 
 def factorise(matrix: sp.csc_array) -> Factor:

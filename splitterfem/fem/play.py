@@ -22,13 +22,16 @@ from splitterfem.errors import SolveError
 
 Array = NDArray[np.float64]
 
-SINGULAR = 1e-9
-"""Smallest singular value, against the largest, that counts as a panel which something holds."""
+LOOSE = 1e-7
+"""Acting restraints whose stretch under some rigid motion is all below this share of its size do not hold it."""
+
+RIGID_COMPLIANCE = 1e-9
+"""Compliance of a rigid bound over the panel's own there: supports that double each other share their force."""
 
 MAX_STEPS = 200
 
-ANCHOR = 1e-5
-"""Share of its reference stiffness with which an open restraint is tied to the last iterate in the search."""
+ANCHOR = 1e-6
+"""Share of its reference stiffness with which open restraints are tied to find the way that a loose panel goes."""
 
 
 @dataclass(frozen=True)
@@ -92,15 +95,19 @@ class PlayProblem:
     reference : ndarray, shape (m,)
         Reference stiffness of each tie in N/m.
     law : PlayLaw
+    rigid : ndarray, shape (m, k)
+        Motions of the restraints under the ``k`` rigid motions that nothing else stops, each of unit size;
+        k = 0 for a panel that is held without them.
     """
 
-    def __init__(self, flexibility: Array, reference: Array, law: PlayLaw) -> None:
+    def __init__(self, flexibility: Array, reference: Array, law: PlayLaw, rigid: Array) -> None:
         self.root = np.sqrt(reference)
         self.tied = self.root[:, None] * flexibility * self.root
         self.law = law
         self.lower = law.lower * self.root
         self.upper = law.upper * self.root
-        self.compliance = law.compliance * reference
+        self.compliance = np.maximum(law.compliance * reference, RIGID_COMPLIANCE)
+        self.rigid = rigid
 
     def solve(self, tied_motion: Array) -> PlayState:
         """Find motions and forces for the motions (m,) that the load gives the tied panel.
@@ -113,12 +120,11 @@ class PlayProblem:
         y0 = self.root * tied_motion
         side = self._first_guess(y0)
         seen: set[bytes] = set()
-        motion = np.zeros_like(y0)
-        for step in range(MAX_STEPS):
-            motion, force, held = self._respond(side, y0, motion)
-            wanted = self._wanted(side, motion, force)
+        for step in range(1, MAX_STEPS + 1):
+            motion, force, held = self._respond(side, y0)
+            wanted = self._wanted(side, motion, force) if held else self._first_to_touch(side, motion)
             if np.array_equal(wanted, side):
-                return self._finish(side, y0, motion, step + 1)
+                return self._finish(side, y0, motion, force, step, held)
             if side.tobytes() in seen:
                 wanted = self._exchange_one(side, wanted)
             seen.add(side.tobytes())
@@ -128,32 +134,67 @@ class PlayProblem:
             "check clearances and slacks for values that contradict each other."
         )
 
+    def correct(self, side: NDArray[np.int64], tied_motion: Array, miss: Array) -> tuple[Array, Array]:
+        """Changes of motion and force (m,) that remove a small load and a miss of the bounds, same sides acting.
+
+        Parameters
+        ----------
+        side : ndarray of int, shape (m,)
+        tied_motion : ndarray, shape (m,)
+            Motions that the left-over load gives the tied panel.
+        miss : ndarray, shape (m,)
+            By how much each acting restraint's motion exceeds what its force and bound ask for, in m.
+        """
+        bound = np.where(side != 0, -self.root * miss, 0.0)
+        motion, force, _ = self._respond(side, self.root * tied_motion, bound)
+        return motion / self.root, force * self.root
+
     def _first_guess(self, y0: Array) -> NDArray[np.int64]:
         side = np.where(y0 > self.upper, 1, np.where(y0 < self.lower, -1, 0)).astype(np.int64)
         side[self.law.two_way] = 1
         return side
 
-    def _matrix(self, side: NDArray[np.int64], anchor: float) -> tuple[Array, Array, Array]:
-        """System for the force of acting and the motion of open restraints, and its known part."""
-        m = len(side)
-        acting = side != 0
-        bound = np.where(side > 0, self.upper, self.lower)
-        bound = np.where(acting, bound, 0.0)
-        loose = np.eye(m) - self.tied
-        M = np.where(acting, loose * self.compliance + self.tied, loose + anchor * self.tied)
-        return M, loose @ bound, bound
+    def _respond(
+        self, side: NDArray[np.int64], y0: Array, bound: Array | None = None
+    ) -> tuple[Array, Array, bool]:
+        """Motion and force for a given set, and whether that set holds the panel.
 
-    def _respond(self, side: NDArray[np.int64], y0: Array, last: Array) -> tuple[Array, Array, bool]:
+        Unknown are the forces of the acting and the motions of the open restraints.  A panel that is not held
+        is tied by weak anchors instead, so that the motion shows which way it goes.
+        """
         acting = side != 0
-        M, known, bound = self._matrix(side, 0.0)
-        held = _is_regular(M)
-        rhs = y0 - known
+        if bound is None:
+            bound = np.where(acting, np.where(side > 0, self.upper, self.lower), 0.0)
+        loose = np.eye(len(side)) - self.tied
+        M = np.where(acting, loose * self.compliance + self.tied, loose)
+        held = self._holds(acting)
         if not held:
-            M, known, bound = self._matrix(side, ANCHOR)
-            rhs = y0 - known + ANCHOR * self.tied @ np.where(acting, 0.0, last)
-        unknown = np.linalg.lstsq(M, rhs, rcond=None)[0] if not _is_regular(M) else np.linalg.solve(M, rhs)
+            M = np.where(acting, M, loose + ANCHOR * self.tied)
+        unknown = np.linalg.solve(M, y0 - loose @ bound)
         motion = np.where(acting, bound + self.compliance * unknown, unknown)
         return motion, np.where(acting, unknown, 0.0), held
+
+    def _holds(self, acting: NDArray[np.bool_]) -> bool:
+        count = self.rigid.shape[1]
+        if count == 0:
+            return True
+        stretch = np.vstack([self.rigid[acting], np.zeros((count, count))])
+        return bool(np.linalg.svd(stretch, compute_uv=False)[count - 1] > LOOSE)
+
+    def _first_to_touch(self, side: NDArray[np.int64], motion: Array) -> NDArray[np.int64]:
+        """Set with those restraints added that a loose panel meets first on its way."""
+        opened = side == 0
+        way = np.where(opened, motion, 0.0)
+        way[np.abs(way) < 1e-6 * np.abs(way).max(initial=0.0)] = 0.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            distance = np.where(way > 0, self.upper / way, np.where(way < 0, self.lower / way, np.inf))
+        distance = np.where(np.isfinite(distance) & opened, np.maximum(distance, 0.0), np.inf)
+        nearest = distance.min(initial=np.inf)
+        wanted = side.copy()
+        if np.isfinite(nearest):
+            met = distance <= nearest * (1.0 + 1e-9) + 1e-300
+            wanted[met] = np.sign(way[met]).astype(np.int64)
+        return wanted
 
     def _wanted(self, side: NDArray[np.int64], motion: Array, force: Array) -> NDArray[np.int64]:
         """Set of acting restraints that the iterate itself asks for."""
@@ -174,19 +215,13 @@ class PlayProblem:
         single[first] = wanted[first]
         return single
 
-    def _finish(self, side: NDArray[np.int64], y0: Array, last: Array, steps: int) -> PlayState:
-        motion, force, held = self._respond(side, y0, last)
+    def _finish(
+        self, side: NDArray[np.int64], y0: Array, motion: Array, force: Array, steps: int, held: bool
+    ) -> PlayState:
         equation = motion - self.tied @ motion + self.tied @ force - y0
         beyond = np.maximum(np.maximum(motion - self.upper, self.lower - motion), 0.0)
-        beyond = np.where(self.compliance > 0.0, 0.0, np.where(side != 0, 0.0, beyond))
+        beyond = np.where(side != 0, 0.0, beyond)
         pulling = np.where(self.law.two_way, 0.0, np.maximum(-side * force, 0.0))
         scale = max(float(np.abs(motion).max(initial=0.0)), float(np.abs(force).max(initial=0.0)), 1e-300)
         worst = max(float(np.abs(part).max(initial=0.0)) for part in (equation, beyond, pulling))
         return PlayState(motion / self.root, force * self.root, side, steps, worst / scale, held)
-
-
-def _is_regular(M: Array) -> bool:
-    if M.size == 0:
-        return True
-    values = np.linalg.svd(M, compute_uv=False)
-    return bool(values[-1] > SINGULAR * values[0])

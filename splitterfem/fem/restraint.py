@@ -34,6 +34,8 @@ class Restraint:
         Limits of the free play in m.
     compliance : float
         In m/N; zero for a rigid bound.
+    place : tuple of float
+        Where it acts in plan, in m; (nan, nan) when its support knows better.
     """
 
     support: str
@@ -42,6 +44,7 @@ class Restraint:
     lower: float = 0.0
     upper: float = 0.0
     compliance: float = 0.0
+    place: tuple[float, float] = (float("nan"), float("nan"))
 
 
 def mean_rows(panel: Panel, samples: Samples) -> sp.csr_array:
@@ -165,7 +168,8 @@ def pocket(
                     f"y {1e3 * a:.1f} to {1e3 * b:.1f} mm: reduce its overlap or width, or move its mouth."
                 )
             row = sp.csr_array(mean_rows(panel, samples)[[2]])
-            found.append(Restraint(support, f"{label} {k + 1}", row, lower=-clearance_down, upper=clearance_up))
+            place = (at, 0.5 * (a + b))
+            found.append(Restraint(support, f"{label} {k + 1}", row, -clearance_down, clearance_up, place=place))
     return found
 
 

@@ -10,7 +10,7 @@ force would have nowhere to go.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -50,6 +50,7 @@ class BeamLine:
     GJ: float
     GAs: float
     mass: float = 0.0
+    width: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -149,8 +150,12 @@ def line_contribution(panel: Panel, locator: Locator, line: BeamLine, *, name: s
     DesignError
         If part of the line is not on the panel.
     """
-    samples = locator.line(line.points)
     length = float(np.hypot(*np.diff(line.points, axis=0).T).sum())
+    if line.width > 0.0:
+        found = _strip_samples(locator, line.points, line.width)
+        samples = replace(found, weights=found.weights / line.width)
+    else:
+        samples = locator.line(line.points)
     _check_covered(samples.measure, length, name)
     strains = panel.strain_rows(samples.elements, samples.xy)
     gradients = panel.gradient_rows(samples.elements, samples.xy)

@@ -47,6 +47,14 @@ def rigid_motions(space: PanelSpace, about: Array | None = None) -> Array:
     return motions.reshape(space.n_dofs, 6)
 
 
+def unit_rigid_motions(space: PanelSpace) -> Array:
+    """Six rigid motions about the panel's middle, rotations scaled by half its diagonal; shape (n_dofs, 6)."""
+    x, y = space.node_points
+    centre = np.array([0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max())])
+    size = 0.5 * float(np.hypot(np.ptp(x), np.ptp(y)))
+    return rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size])
+
+
 def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
     """Rigid motions that the given restraint rows leave free.
 
@@ -61,10 +69,7 @@ def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
         Indices into :data:`MOTIONS`, the clearest first; empty when the panel is held.  A free motion that
         mixes several is named by its largest parts.
     """
-    x, y = space.node_points
-    centre = np.array([0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max())])
-    size = 0.5 * float(np.hypot(np.ptp(x), np.ptp(y)))
-    motions = rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size])
+    motions = unit_rigid_motions(space)
     stretch = rows @ motions if rows.shape[0] else np.zeros((1, 6))
     _, values, vectors = np.linalg.svd(np.vstack([stretch, np.zeros((6, 6))]))
     free = vectors[values[:6] <= NEGLIGIBLE]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -12,15 +13,15 @@ from numpy.typing import NDArray
 from splitterfem.errors import MechanismError, SolveError
 from splitterfem.fem.factor import factorise
 from splitterfem.fem.panel import Panel
-from splitterfem.fem.play import PlayLaw, PlayProblem
+from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 from splitterfem.fem.restraint import Restraint
-from splitterfem.fem.rigid import free_motions, mechanism_message, rigid_motions
+from splitterfem.fem.rigid import NEGLIGIBLE, free_motions, mechanism_message, rigid_motions, unit_rigid_motions
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-RESIDUAL_LIMIT = 1e-7
-"""Largest relative residual, play residual or imbalance with which a solution is handed out."""
+LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7}
+"""Largest errors with which a solution is handed out."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,8 @@ class Response:
     side : ndarray of int, shape (m,)
         0 where a restraint does not act, else the bound that it is at.
     residual : float
-        Norm of the out-of-balance nodal forces over the largest of load and reaction norms.
+        Norm of the out-of-balance nodal forces over that of the absolute nodal forces that should cancel
+        (normwise backward error).
     play_residual : float
         Violation of the restraints' laws, dimensionless.
     imbalance : float
@@ -120,8 +122,16 @@ class Structure:
         self.influence = np.zeros((self.panel.space.n_dofs, len(self.restraints)))
         if self.restraints:
             self.influence[self.free] = self.factor.solve(free_rows.T.toarray())
-        self.play = PlayProblem(self.rows @ self.influence, self.reference, law)
+        self.play = PlayProblem(self.rows @ self.influence, self.reference, law, self._rigid_stretch())
         self.seconds["supports"] = time.perf_counter() - start
+
+    def _rigid_stretch(self) -> Array:
+        """Motions of the restraints under the rigid motions that the fixed unknowns leave, shape (m, k)."""
+        motions = unit_rigid_motions(self.panel.space)
+        if len(self.fixed):
+            _, values, vectors = np.linalg.svd(np.vstack([motions[self.fixed], np.zeros((6, 6))]))
+            motions = motions @ vectors[values[:6] <= NEGLIGIBLE].T
+        return np.asarray(self.rows @ motions)
 
     def _check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
         space = self.panel.space
@@ -153,11 +163,12 @@ class Structure:
         if not state.held:
             self._check_held(state.side != 0, when=" under this load, because the load lifts it off its supports")
         x = tied + self.influence @ (self.reference * state.motion - state.force)
-        reaction = self.rows.T @ state.force
+        x, force = self._refined(load, x, state)
+        reaction = self.rows.T @ force
         response = Response(
             x=x,
-            motion=state.motion,
-            force=state.force,
+            motion=self.rows @ x,
+            force=force,
             side=state.side,
             residual=self._residual(load, x, reaction),
             play_residual=state.residual,
@@ -168,10 +179,26 @@ class Structure:
         self._check(response)
         return response
 
+    def _refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
+        """One step of iterative refinement with the same restraints acting; returns unknowns and forces."""
+        law = self.play.law
+        acting = state.side != 0
+        bound = np.where(acting, np.where(state.side > 0, law.upper, law.lower), 0.0)
+        miss = np.where(acting, self.rows @ x - bound - law.compliance * state.force, 0.0)
+        out = load - self.matrix @ x - self.rows.T @ state.force
+        step = np.zeros_like(x)
+        step[self.free] = self.factor.solve(out[self.free])
+        motion, force = self.play.correct(state.side, self.rows @ step, miss)
+        return x + step + self.influence @ (self.reference * motion - force), state.force + force
+
     def _residual(self, load: Array, x: Array, reaction: Array) -> float:
         out = (load - self.matrix @ x - reaction)[self.free]
-        scale = max(float(np.linalg.norm(load)), float(np.linalg.norm(reaction)), 1e-300)
-        return float(np.linalg.norm(out)) / scale
+        scale = float(np.linalg.norm(self._absolute @ np.abs(x) + np.abs(load) + np.abs(reaction)))
+        return float(np.linalg.norm(out)) / max(scale, 1e-300)
+
+    @cached_property
+    def _absolute(self) -> sp.csc_array:
+        return abs(self.matrix)
 
     def _imbalance(self, load: Array, x: Array, reaction: Array) -> float:
         space = self.panel.space
@@ -185,13 +212,14 @@ class Structure:
         return float(np.abs(sums).max()) / scale
 
     def _check(self, response: Response) -> None:
-        for value, what in (
-            (response.residual, "nodal forces"),
-            (response.play_residual, "support forces"),
-            (response.imbalance, "sums of loads and reactions"),
+        for name, what in (
+            ("residual", "nodal forces"),
+            ("play_residual", "support forces"),
+            ("imbalance", "sums of loads and reactions"),
         ):
-            if not value <= RESIDUAL_LIMIT:
+            value = getattr(response, name)
+            if not value <= LIMITS[name]:
                 raise SolveError(
-                    f"The {what} miss equilibrium by {value:.1e} of the load (limit {RESIDUAL_LIMIT:.0e}), so the "
-                    "answer is withheld: look for extreme stiffness ratios between sheet, ribs and struts."
+                    f"The {what} miss equilibrium by {value:.1e} (limit {LIMITS[name]:.0e}), so the answer is "
+                    "withheld: look for extreme stiffness ratios between sheet, ribs and struts."
                 )

@@ -1,0 +1,64 @@
+"""Gap to the ground: ride height and rake less sag, under the panel and under ribs below it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from splitterfem.analysis.fields import Field, sag_field
+from splitterfem.design import LoadCase
+from splitterfem.fem.recover import displacements
+from splitterfem.model import Model, clearance_datum
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """Gap to the ground.
+
+    Attributes
+    ----------
+    field : Field
+        Gap in m between the ground and the panel's lower face.
+    least : float
+        Smallest gap in m, ribs on the lower face included.
+    at : tuple of float
+        Its place (x, y) in m.
+    under : str
+        What comes lowest there: ``"panel"`` or the rib's name.
+    """
+
+    field: Field
+    least: float
+    at: tuple[float, float]
+    under: str
+
+
+def clearance(model: Model, case: LoadCase, x: Array) -> Clearance:
+    """Gap under the whole panel for the unknowns ``x`` (n_dofs,).
+
+    The static gap at x is the ride height less x tan(rake), measured to the panel's lower face.
+
+    Raises
+    ------
+    DesignError
+        If no ride height is given.
+    """
+    datum = clearance_datum(model.design, case)
+    sag = sag_field(model, x)
+    gap = Field(sag.x, sag.y, sag.triangles, datum(sag.x) - sag.values)
+    least, at = gap.lowest()
+    under = "panel"
+    for rib in model.ribs:
+        if rib.side > 0:
+            continue
+        samples = rib.contributions[0].samples
+        w = displacements(model.panel, x, samples.elements, samples.xy)[:, 2]
+        below = datum(samples.xy[0]) + w - rib.properties.height
+        i = int(np.argmin(below))
+        if below[i] < least:
+            least, at, under = float(below[i]), (float(samples.xy[0, i]), float(samples.xy[1, i])), rib.name
+    return Clearance(gap, least, at, under)

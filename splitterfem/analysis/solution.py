@@ -1,0 +1,198 @@
+"""A solved load case: sag, clearance, forces, mass and air."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from splitterfem.analysis import fields
+from splitterfem.analysis.clearance import Clearance, clearance
+from splitterfem.analysis.mass import MassProperties, mass_properties
+from splitterfem.design import LoadCase
+from splitterfem.errors import DesignError
+from splitterfem.fem.structure import Response
+from splitterfem.model import CaseLoad, Model, case_load
+from splitterfem.threads import one_blas_thread
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Equilibrium of a splitter under one load case.
+
+    Attributes
+    ----------
+    model : Model
+    case : LoadCase
+    load : CaseLoad
+        Load vector and its parts.
+    response : Response
+        Unknowns, support forces and the checks of the solution.
+    seconds : dict of str to float
+        Time of loading and solving; the model has its own.
+    """
+
+    model: Model
+    case: LoadCase
+    load: CaseLoad
+    response: Response
+    seconds: dict[str, float] = field(default_factory=dict, compare=False)
+
+    @property
+    def status(self) -> str:
+        """One line: how well the answer fulfils its equations."""
+        r = self.response
+        return (
+            f"solved: residual {r.residual:.0e}, equilibrium {r.imbalance:.0e}, supports {r.play_residual:.0e} "
+            f"in {r.steps} step{'s' if r.steps > 1 else ''}"
+        )
+
+    @property
+    def residual(self) -> float:
+        """Out-of-balance nodal forces relative to the load."""
+        return self.response.residual
+
+    @property
+    def equilibrium(self) -> float:
+        """Largest of the six sums of loads and reactions, relative to the load."""
+        return self.response.imbalance
+
+    @cached_property
+    def sag(self) -> fields.Field:
+        """Sag over the panel in m, positive down."""
+        return fields.sag_field(self.model, self.response.x)
+
+    @property
+    def max_sag(self) -> float:
+        """Largest sag in m, positive down."""
+        return self.sag.highest()[0]
+
+    @property
+    def max_sag_at(self) -> tuple[float, float]:
+        """Place (x, y) of the largest sag in m."""
+        return self.sag.highest()[1]
+
+    def sag_at(self, x: ArrayLike, y: ArrayLike) -> Array:
+        """Sag at points.
+
+        Parameters
+        ----------
+        x, y : array_like
+            In m; broadcast against each other.
+
+        Returns
+        -------
+        ndarray
+            In m, positive down, of the broadcast shape; nan off the panel.
+        """
+        X, Y = np.broadcast_arrays(np.asarray(x, dtype=float), np.asarray(y, dtype=float))
+        found = fields.displacements_at(self.model, self.response.x, np.vstack([X.ravel(), Y.ravel()]))
+        return np.asarray(-found[:, 2].reshape(X.shape))
+
+    @cached_property
+    def clearance(self) -> Clearance:
+        """Gap to the ground under the panel and under ribs on its lower face.
+
+        Raises
+        ------
+        DesignError
+            If the design has no car, so no ride height is known.
+        """
+        return clearance(self.model, self.case, self.response.x)
+
+    @property
+    def min_clearance(self) -> float:
+        """Smallest gap to the ground in m: ride height less sag, ribs below the panel included."""
+        return self.clearance.least
+
+    @property
+    def min_clearance_at(self) -> tuple[float, float]:
+        """Place (x, y) of the smallest gap in m."""
+        return self.clearance.at
+
+    @cached_property
+    def supports(self) -> pd.DataFrame:
+        """Force of every support on the panel; units in the column names."""
+        from splitterfem.analysis.tables import support_table
+
+        return support_table(self.model, self.response)
+
+    @cached_property
+    def contacts(self) -> pd.DataFrame:
+        """What touches in the rear pockets, stretch by stretch."""
+        from splitterfem.analysis.tables import contact_table
+
+        return contact_table(self.model, self.response)
+
+    @cached_property
+    def ribs(self) -> pd.DataFrame:
+        """Length, mass and largest forces of every rib; units in the column names."""
+        from splitterfem.analysis.tables import rib_table
+
+        return rib_table(self.model, self.response.x)
+
+    @cached_property
+    def mass_properties(self) -> MassProperties:
+        """Mass and centre of gravity of panel and ribs."""
+        return mass_properties(self.model)
+
+    @property
+    def mass(self) -> float:
+        """Mass of panel and ribs in kg, without struts and fixings."""
+        return self.mass_properties.mass
+
+    @property
+    def centre_of_gravity(self) -> tuple[float, float, float]:
+        """Of panel and ribs (x, y, z) in m; z from the panel's mid-surface."""
+        return self.mass_properties.centre
+
+    @property
+    def downforce(self) -> float:
+        """Net air force on the panel in N, positive down; zero without a pressure map."""
+        return 0.0 if self.load.air is None else self.load.air.downforce
+
+    @property
+    def centre_of_pressure(self) -> tuple[float, float]:
+        """Where the downforce acts (x, y) in m; nan without one."""
+        return (float("nan"), float("nan")) if self.load.air is None else self.load.air.centre
+
+
+@one_blas_thread()
+def solve(model: Model, case: str | LoadCase) -> Solution:
+    """Solve a model for a load case.
+
+    Parameters
+    ----------
+    model : Model
+    case : str or LoadCase
+        A load case of the design by its name, or one of your own.
+
+    Raises
+    ------
+    DesignError
+        If the name is unknown or a load is off the panel.
+    MechanismError
+        If the supports do not hold the panel under this load.
+    SolveError
+        If the answer fails its own checks.
+    """
+    chosen = model.design.case(case) if isinstance(case, str) else case
+    start = time.perf_counter()
+    load = case_load(model, chosen)
+    loaded = time.perf_counter()
+    if not np.any(load.vector):
+        raise DesignError(
+            f"Load case '{chosen.name}' loads nothing: give it a speed and a pressure map, a force, or gravity."
+        )
+    response = model.structure.solve(load.vector)
+    seconds = {"load": loaded - start, "solve": time.perf_counter() - loaded}
+    return Solution(model, chosen, load, response, seconds)

@@ -1,0 +1,122 @@
+"""The face of the library: load a design, solve it, look at it, report it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from splitterfem import analysis
+from splitterfem.design import LoadCase, Splitter, load
+from splitterfem.model import Model
+from splitterfem.model import build as build_model
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_last: list[tuple[Splitter, Model]] = []
+"""The model that was built last, so that a second load case of the same design costs no new factorisation."""
+
+
+class Solution(analysis.Solution):
+    """A solved load case with its pictures and files."""
+
+    def plot_sag(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw sag contours in plan view; see :func:`splitterfem.output.plots.plot_sag`."""
+        from splitterfem.output.plots import plot_sag
+
+        return plot_sag(self, ax, **options)
+
+    def plot_clearance(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw the gap to the ground in plan view; see :func:`splitterfem.output.plots.plot_clearance`."""
+        from splitterfem.output.plots import plot_clearance
+
+        return plot_clearance(self, ax, **options)
+
+    def to_vtu(self, path: str | Path) -> Path:
+        """Write the mesh with sag, displacements and resultants as VTU; see ``splitterfem.output.exports``."""
+        from splitterfem.output.exports import write_vtu
+
+        return write_vtu(self, path)
+
+    def to_contour_csv(self, path: str | Path, **options: Any) -> Path:
+        """Write contour lines of the sag as CSV; see ``splitterfem.output.exports``."""
+        from splitterfem.output.exports import write_contours
+
+        return write_contours(self, path, **options)
+
+    def summary(self) -> dict[str, object]:
+        """Headline figures with units in their keys, ready for JSON."""
+        from splitterfem.output.summary import summary
+
+        return summary(self)
+
+
+def build(splitter: Splitter) -> Model:
+    """Turn a design into a factorised model, or return the one that was built last if nothing changed.
+
+    Load cases, car and name do not count as a change.
+
+    Raises
+    ------
+    DesignError, MeshError, MechanismError
+        If the design cannot be built, meshed or held.
+    """
+    for known, model in _last:
+        if _same_structure(known, splitter):
+            return model if known is splitter else _with_design(model, splitter)
+    model = build_model(splitter)
+    _last[:] = [(splitter, model)]
+    return model
+
+
+def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
+    """Solve a design for a load case.
+
+    Parameters
+    ----------
+    splitter : Splitter or Model
+        A design, or a model of it from :func:`build`.
+    case : str or LoadCase
+        A load case of the design by its name, or one of your own.
+
+    Returns
+    -------
+    Solution
+
+    Raises
+    ------
+    DesignError
+        If a name is unknown or a part or load is off the panel.
+    MechanismError
+        If the supports do not hold the panel.
+    SolveError
+        If the answer fails its own residual or equilibrium test.
+    """
+    model = splitter if isinstance(splitter, Model) else build(splitter)
+    plain = analysis.solve(model, case)
+    return Solution(plain.model, plain.case, plain.load, plain.response, plain.seconds)
+
+
+def demo() -> Splitter:
+    """Return the demonstration splitter: invented, a club hill-climb saloon."""
+    return load(Path(__file__).parent / "data" / "demo.toml")
+
+
+def report(splitter: Splitter, path: str | Path, *, cases: list[str] | None = None, **options: Any) -> Path:
+    """Solve the load cases and write a PDF report; see ``splitterfem.output.report``."""
+    from splitterfem.output.report import write_report
+
+    names = [case.name for case in splitter.cases] if cases is None else cases
+    model = build(splitter)
+    return write_report([solve(model, name) for name in names], path, **options)
+
+
+def _same_structure(a: Splitter, b: Splitter) -> bool:
+    names = ("panel", "ribs", "struts", "bolts", "pins", "pockets", "mesh")
+    return a is b or all(getattr(a, name) == getattr(b, name) for name in names)
+
+
+def _with_design(model: Model, splitter: Splitter) -> Model:
+    from dataclasses import replace
+
+    return replace(model, design=splitter)

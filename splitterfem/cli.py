@@ -1,0 +1,303 @@
+"""The command line: solve, check and report a design file, or the demonstration that comes with the library.
+
+Exit codes: 0 done; 1 something is wrong with the design, a file or the installation; 2 wrong command line;
+3 the panel is not held or the solver failed; 130 interrupted; 141 nobody reads the output any more.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import sys
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from splitterfem import __version__
+from splitterfem.errors import MechanismError, SolveError, SplitterError
+
+if TYPE_CHECKING:
+    from splitterfem.api import Solution
+    from splitterfem.design import Splitter
+
+DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
+"""Exit codes; argparse itself leaves with 2."""
+
+PATIENCE = 1.0
+"""Seconds after which a step is announced."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit code.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments without the program's name; those of the process when left out.
+    """
+    try:
+        arguments = _parser().parse_args(argv)
+    except SystemExit as leave:
+        return leave.code if isinstance(leave.code, int) else USAGE
+    try:
+        _say_anything()
+        arguments.run(arguments)
+        sys.stdout.flush()
+    except (MechanismError, SolveError) as problem:
+        return _complain(problem, UNSOLVED)
+    except BrokenPipeError:
+        # Python flushes stdout once more on leaving; that must not fail again.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return UNREAD
+    except (SplitterError, OSError) as problem:
+        return _complain(problem, FAULT)
+    except KeyboardInterrupt:
+        print("splitterfem: interrupted", file=sys.stderr)
+        return INTERRUPTED
+    return DONE
+
+
+def _say_anything() -> None:
+    """Let names with characters that a terminal cannot show come out escaped and not as an error."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def _complain(problem: Exception, code: int) -> int:
+    text = str(problem)
+    if isinstance(problem, OSError):
+        text = f"{problem.filename or 'a file'}: {(problem.strerror or text).lower()}"
+    print(f"splitterfem: {text}", file=sys.stderr)
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="splitterfem",
+        description="Sag, clearance and forces of a race car's front splitter.",
+        epilog="Exit codes: 0 done, 1 fault in design or file, 2 wrong command line, 3 not held or not "
+        "solved, 130 interrupted. An estimate and not a certificate.",
+    )
+    parser.add_argument("--version", action="version", version=f"splitterfem {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    common = argparse.ArgumentParser(add_help=False)
+    common.add_argument(
+        "--progress", action="store_true", help="say what takes long, also when nobody watches"
+    )
+    units = argparse.ArgumentParser(add_help=False)
+    units.add_argument("--units", choices=("metric", "us"), default="metric", help="units for people")
+    file = argparse.ArgumentParser(add_help=False)
+    file.add_argument("file", metavar="FILE", type=Path, help="design file (TOML)")
+    machine = argparse.ArgumentParser(add_help=False)
+    machine.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+
+    demo = commands.add_parser("demo", parents=[common, units], help="solve the demonstration")
+    demo.add_argument(
+        "--out", metavar="DIR", type=Path, help="folder for pictures, report, mesh and contours"
+    )
+    demo.set_defaults(run=_demo)
+
+    solve = commands.add_parser("solve", parents=[file, common, units, machine], help="solve load cases")
+    solve.add_argument("--case", metavar="NAME", action="append", help="load case by name; may be repeated")
+    solve.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures, meshes and tables")
+    solve.set_defaults(run=_solve)
+
+    check = commands.add_parser("check", parents=[file, common, machine], help="read and mesh, solve nothing")
+    check.set_defaults(run=_check)
+
+    report = commands.add_parser("report", parents=[file, common, units], help="solve and write a PDF")
+    report.add_argument(
+        "--out", metavar="PDF", type=Path, default=Path("report.pdf"), help="default: report.pdf"
+    )
+    report.add_argument("--paper", choices=("a4", "us-letter"), default="a4")
+    report.set_defaults(run=_report)
+    return parser
+
+
+@contextlib.contextmanager
+def announced(what: str, *, wanted: bool, patience: float = PATIENCE) -> Iterator[None]:
+    """Say on stderr what is being done if it takes long, and how long it took.
+
+    Parameters
+    ----------
+    what : str
+        The step.
+    wanted : bool
+        Whether somebody wants to know; nothing is said otherwise.
+    patience : float
+        Seconds before anything is said.
+    """
+    timer = threading.Timer(patience, print, (f"{what} ...",), {"file": sys.stderr, "flush": True})
+    timer.daemon = True
+    start = time.perf_counter()
+    if wanted:
+        timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        took = time.perf_counter() - start
+        if wanted and took > patience:
+            print(f"{what}: {took:.1f} s", file=sys.stderr, flush=True)
+
+
+def _watched(arguments: argparse.Namespace) -> bool:
+    return bool(arguments.progress or sys.stderr.isatty())
+
+
+def _solved(splitter: Splitter, names: Sequence[str] | None, *, watched: bool) -> list[Solution]:
+    """Solve load cases of a design: those named, or all."""
+    from splitterfem.errors import DesignError
+
+    cases = [splitter.case(name) for name in names] if names else list(splitter.cases)
+    if not cases:
+        raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
+    with announced("loading the solver", wanted=watched):
+        from splitterfem import api
+    with announced("meshing and factorising", wanted=watched):
+        model = api.build(splitter)
+    solutions = []
+    for case in cases:
+        with announced(f"solving '{case.name}'", wanted=watched):
+            solutions.append(api.solve(model, case))
+    return solutions
+
+
+def _demo(arguments: argparse.Namespace) -> None:
+    from splitterfem import api
+
+    watched = _watched(arguments)
+    if arguments.out is not None:
+        _require_report()
+    solutions = _solved(api.demo(), None, watched=watched)
+    print(_text(solutions, arguments.units))
+    if arguments.out is None:
+        print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
+        return
+    written = _write_files(solutions, arguments.out, tables=False, units=arguments.units, watched=watched)
+    written.append(_write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched))
+    print("\nwritten:", *written, sep="\n  ")
+
+
+def _solve(arguments: argparse.Namespace) -> None:
+    from splitterfem.design import load
+    from splitterfem.output.summary import summary
+
+    watched = _watched(arguments)
+    solutions = _solved(load(arguments.file), arguments.case, watched=watched)
+    written: list[Path] = []
+    if arguments.out is not None:
+        written = _write_files(solutions, arguments.out, tables=True, units=arguments.units, watched=watched)
+    if arguments.json:
+        figures = [summary(solution) for solution in solutions]
+        _print_json({"version": __version__, "cases": figures, "written": [str(path) for path in written]})
+        return
+    print(_text(solutions, arguments.units))
+    if written:
+        print("\nwritten:", *written, sep="\n  ")
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    from splitterfem.design import check, load
+
+    watched = _watched(arguments)
+    splitter = load(arguments.file)
+    findings = check(splitter)
+    with announced("meshing", wanted=watched):
+        from splitterfem.model import mesh_design
+        from splitterfem.model.loads import pressure_field
+
+        mesh = mesh_design(splitter)
+    for case in splitter.cases:
+        if case.pressure is not None:
+            pressure_field(splitter, case)
+    if arguments.json:
+        said = [
+            {
+                "severity": finding.severity,
+                "code": finding.code,
+                "path": finding.path,
+                "where_mm": None if finding.where is None else [1e3 * c for c in finding.where],
+                "sentence": finding.sentence,
+            }
+            for finding in findings
+        ]
+        counts = {
+            "triangles": mesh.triangles.shape[1],
+            "smallest_angle_deg": mesh.min_angle,
+            "area_m2": mesh.area,
+        }
+        _print_json({"version": __version__, "splitter": splitter.name, "findings": said, "mesh": counts})
+        return
+    print(splitter)
+    for finding in findings:
+        print(f"{finding.severity}: {finding}")
+    print(f"mesh: {mesh.triangles.shape[1]} triangles, smallest angle {mesh.min_angle:.0f} degrees")
+    print("can be built; whether its supports hold it is found by solving")
+
+
+def _report(arguments: argparse.Namespace) -> None:
+    from splitterfem.design import load
+
+    _require_report()
+    watched = _watched(arguments)
+    solutions = _solved(load(arguments.file), None, watched=watched)
+    print("written:", _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched))
+
+
+def _text(solutions: Sequence[Solution], units: Any) -> str:
+    from splitterfem.output.summary import summary_text
+
+    return summary_text(solutions, units=units)
+
+
+def _print_json(content: dict[str, object]) -> None:
+    print(json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False))
+
+
+def _require_report() -> None:
+    """Find out before a long run that reports cannot be set."""
+    from splitterfem.output.report import typesetter
+
+    typesetter()
+
+
+def _write_report(solutions: Sequence[Solution], path: Path, paper: Any, units: Any, watched: bool) -> Path:
+    from splitterfem.output.report import write_report
+
+    with announced("setting the report", wanted=watched):
+        return write_report(solutions, path, paper=paper, units=units)
+
+
+def _write_files(
+    solutions: Sequence[Solution], out: Path, *, tables: bool, units: str, watched: bool
+) -> list[Path]:
+    """Write pictures, mesh, contours and perhaps tables of every load case into a folder.
+
+    The files of the first load case have plain names, those of the others a number behind: ``sag-2.png``.
+    """
+    from splitterfem.output import exports, files
+    from splitterfem.output.plots import plot_clearance, plot_sag, save_picture
+
+    place = files.folder(out)
+    unit: Any = "mm" if units == "metric" else "in"
+    written: list[Path] = []
+    for number, solution in enumerate(solutions, start=1):
+        tail = "" if number == 1 else f"-{number}"
+        with announced(f"writing the files of '{solution.case.name}'", wanted=watched):
+            written += [
+                save_picture(plot_sag(solution, unit=unit), place / f"sag{tail}.png"),
+                save_picture(plot_clearance(solution, unit=unit), place / f"clearance{tail}.png"),
+                exports.write_vtu(solution, place / f"solution{tail}.vtu"),
+                exports.write_contours(solution, place / f"contours{tail}.csv"),
+            ]
+            if tables:
+                written += exports.write_tables(solution, place, tail=tail)
+    return written

@@ -1,0 +1,289 @@
+"""The splitter: everything that is built and asked, in one record."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, Self
+
+from pydantic import AfterValidator, Field, PrivateAttr, model_validator
+from pydantic_core import PydanticCustomError
+
+from splitterfem.design._change import replaced
+from splitterfem.design._record import Flag, Name, Record, by_name, refuse
+from splitterfem.design.cases import Car, LoadCase, MeshSettings
+from splitterfem.design.check import check
+from splitterfem.design.panel import CutOut, Panel
+from splitterfem.design.parts import Part, Rib
+from splitterfem.design.supports import Bolt, Pin, RearPocket, Strut
+from splitterfem.errors import DesignError, nearest
+from splitterfem.units import quantity
+
+PART_LISTS = ("ribs", "struts", "bolts", "pins", "pockets")
+_MOST = 300
+
+
+def _readable(text: str) -> str:
+    for character in text:
+        if not character.isprintable() and character not in "\n\t":
+            refuse(f"has the character {character!r}, which cannot be printed; leave it out")
+    return text
+
+
+class Splitter(Record):
+    """A front splitter: a flat panel, what stiffens and holds it, the car, and the load cases.
+
+    Parameters
+    ----------
+    name : str
+        Of the splitter.
+    note : str
+        Anything worth remembering.
+    invented : bool
+        Marks data made up for demonstration.
+    panel : Panel
+        Outline, cut-outs, sheet.
+    ribs, struts, bolts, pins, pockets : parts
+        With names that are unique among them.
+    cases : load cases
+        With unique names.
+    car : Car
+        How the panel stands over the ground.
+    mesh : MeshSettings
+        How finely the panel is divided.
+
+    Raises
+    ------
+    DesignError
+        With a line for each fault: ``table.field: what was found and what would be right``.
+    """
+
+    name: Name
+    note: Annotated[str, Field(max_length=5000), AfterValidator(_readable)] = ""
+    invented: Flag = False
+    panel: Panel
+    ribs: Annotated[tuple[Rib, ...], Field(max_length=_MOST)] = ()
+    struts: Annotated[tuple[Strut, ...], Field(max_length=_MOST)] = ()
+    bolts: Annotated[tuple[Bolt, ...], Field(max_length=_MOST)] = ()
+    pins: Annotated[tuple[Pin, ...], Field(max_length=_MOST)] = ()
+    pockets: Annotated[tuple[RearPocket, ...], Field(max_length=_MOST)] = ()
+    car: Car
+    cases: Annotated[tuple[LoadCase, ...], Field(max_length=_MOST)] = ()
+    mesh: MeshSettings = MeshSettings()
+
+    _folder: Path | None = PrivateAttr(default=None)
+
+    @model_validator(mode="after")
+    def _holds_together(self) -> Self:
+        self._refuse_same_names()
+        faults = [finding for finding in check(self) if finding.severity == "error"]
+        if faults:
+            lines = [(finding.path, finding.sentence) for finding in faults]
+            raise PydanticCustomError("design_check", "the design cannot be built", {"findings": lines})
+        return self
+
+    def _refuse_same_names(self) -> None:
+        """Refuse two parts or two cases of one name; the halves of a mirrored pair have names too."""
+        names = Counter(name for part in self.parts() for name in {part.name, *_half_names(part)})
+        cases = Counter(case.name for case in self.cases)
+        for counts, what in ((names, "parts"), (cases, "cases")):
+            twice = [name for name, count in counts.items() if count > 1]
+            if twice:
+                refuse(f"two {what} are called '{twice[0]}'; give each a name of its own")
+
+    @property
+    def folder(self) -> Path | None:
+        """Folder of the file that the design was loaded from; paths in it are relative to this."""
+        return self._folder
+
+    def in_folder(self, folder: Path | str | None) -> Self:
+        """Return the same splitter with the folder that its paths are relative to."""
+        copy = self.model_copy()
+        copy._folder = None if folder is None else Path(folder)
+        return copy
+
+    def path(self, file: str) -> Path:
+        """Return the full path of a file that the design names.
+
+        Raises
+        ------
+        DesignError
+            The path leads out of the folder of the design file, through a link for example.
+        """
+        if self._folder is None:
+            return Path(file)
+        folder = self._folder.resolve()
+        full = (folder / file).resolve()
+        if not full.is_relative_to(folder):
+            raise DesignError(f"'{file}' leads out of the folder of the design file; copy the file into it")
+        return full
+
+    def parts(self) -> Iterator[Part | CutOut]:
+        """Iterate over the cut-outs and all parts, mirrored pairs once."""
+        yield from self.panel.cutouts
+        for field in PART_LISTS:
+            yield from getattr(self, field)
+
+    def part(self, name: str) -> Part | CutOut:
+        """Find a part or a cut-out by its name, also one half of a mirrored pair.
+
+        Raises
+        ------
+        DesignError
+            There is none; the nearest names are given.
+        """
+        for part in self.parts():
+            if part.name == name:
+                return part
+            if isinstance(part, Part) and name in _half_names(part):
+                return next(half for half in part.sides() if half.name == name)
+        known = [part.name for part in self.parts()]
+        raise DesignError(f"there is no part '{name}'; {nearest(name, known) if known else 'there are none'}")
+
+    def case(self, name: str) -> LoadCase:
+        """Find a load case by its name.
+
+        Raises
+        ------
+        DesignError
+            There is none; the nearest names are given.
+        """
+        return by_name(self.cases, name, "load case")
+
+    def with_(self, path: str | None = None, value: object = None, /, **changes: object) -> Self:
+        """Return the same splitter with something changed, validated anew.
+
+        Parameters
+        ----------
+        path : str, optional
+            Where, with parts by name: ``"panel.sheet.thickness"``, ``"struts.front left.foot"``.
+        value : object
+            The new value there.
+        **changes
+            Fields of the splitter itself.
+
+        Raises
+        ------
+        DesignError
+            No such place, or a value that does not fit.
+
+        Examples
+        --------
+        >>> thicker = splitter.with_("panel.sheet.thickness", "18 mm")  # doctest: +SKIP
+        """
+        if path is not None:
+            field, _, rest = path.partition(".")
+            if field not in type(self).model_fields:
+                raise DesignError(f"there is no field '{field}'; {nearest(field, type(self).model_fields)}")
+            changes[field] = replaced(getattr(self, field), rest, value) if rest else value
+        made = super().with_(**changes)
+        made._folder = self._folder
+        return made
+
+    def with_part(self, name: str, /, **changes: object) -> Self:
+        """Return the same splitter with fields of one part changed.
+
+        Naming one half of a mirrored pair splits the pair.
+
+        Raises
+        ------
+        DesignError
+            No such part, or a value that does not fit.
+
+        Examples
+        --------
+        >>> other = splitter.with_part("front left", foot=("480 mm", "300 mm"))  # doctest: +SKIP
+        """
+        return self._with_part_as(name, self.part(name).with_(**changes))
+
+    def moved(self, name: str, /, *, dx: object = 0.0, dy: object = 0.0) -> Self:
+        """Return the same splitter with one part moved as a whole: "this strut 70 mm further aft".
+
+        A strut takes its head with it; to move its foot alone use `with_part`. One half of a mirrored
+        pair may be named; the name of the pair moves both, ``dy`` being that of the half as given.
+
+        Parameters
+        ----------
+        name : str
+            Of the part or cut-out.
+        dx, dy : length
+            Forward and to the left.
+
+        Raises
+        ------
+        DesignError
+            No such part, or it would leave the panel.
+        """
+        x, y = quantity(dx, "length", name="dx"), quantity(dy, "length", name="dy")
+        return self._with_part_as(name, self.part(name).shifted(float(x), float(y)))
+
+    def without(self, name: str) -> Self:
+        """Return the same splitter without one part; naming one half of a mirrored pair keeps the other.
+
+        Raises
+        ------
+        DesignError
+            No such part.
+        """
+        self.part(name)
+        return self._with_part_as(name, None)
+
+    def expanded(self) -> Self:
+        """Return the same splitter with mirrored pairs of parts written out, cut-outs left as they are."""
+        lists: dict[str, object] = {
+            field: tuple(half for part in getattr(self, field) for half in part.sides())
+            for field in PART_LISTS
+            if any(part.mirror for part in getattr(self, field))
+        }
+        return self.with_(**lists) if lists else self
+
+    def _with_part_as(self, name: str, new: Part | CutOut | None) -> Self:
+        """Put a part in the place of the one of this name, or take it out."""
+        if any(cutout.name == name for cutout in self.panel.cutouts):
+            cutouts = _swapped(self.panel.cutouts, name, new)
+            return self.with_(panel=self.panel.with_(cutouts=cutouts))
+        for field in PART_LISTS:
+            parts = getattr(self, field)
+            split = tuple(
+                half for part in parts for half in (part.sides() if name in _half_names(part) else (part,))
+            )
+            if any(part.name == name for part in split):
+                return self.with_(**{field: _swapped(split, name, new)})
+        raise DesignError(f"there is no part '{name}'")
+
+    def __eq__(self, other: object) -> bool:
+        """Compare by value; the folder does not count."""
+        if not isinstance(other, Splitter):
+            return NotImplemented
+        return all(getattr(self, field) == getattr(other, field) for field in type(self).model_fields)
+
+    def __hash__(self) -> int:
+        """Hash by value; the folder does not count."""
+        return hash(tuple(getattr(self, field) for field in type(self).model_fields))
+
+    def __repr__(self) -> str:
+        """Write a line that says what is there."""
+        x0, y0, x1, y1 = self.panel.outline.polygon(self.mesh.chord).bounds
+        sheet = self.panel.sheet
+        material = sheet.material if isinstance(sheet.material, str) else sheet.material.name
+        counts = {"cut-outs": self.panel.holes()} | {
+            field: [half for part in getattr(self, field) for half in part.sides()] for field in PART_LISTS
+        }
+        parts = [f"{len(items)} {what}" for what, items in counts.items() if items]
+        size = f"{1e3 * (x1 - x0):.0f} x {1e3 * (y1 - y0):.0f} mm"
+        return (
+            f"Splitter '{self.name}': {size}, {1e3 * sheet.thickness:.4g} mm {material}; "
+            f"{', '.join([*parts, f'{len(self.cases)} load cases'])}"
+        )
+
+    __str__ = __repr__
+
+
+def _half_names(part: Part | CutOut) -> tuple[str, ...]:
+    return (f"{part.name} left", f"{part.name} right") if part.mirror else ()
+
+
+def _swapped(parts: tuple[Any, ...], name: str, new: object) -> tuple[Any, ...]:
+    changed = tuple(new if part.name == name else part for part in parts)
+    return tuple(part for part in changed if part is not None)

@@ -1,0 +1,102 @@
+"""The catalogue of sheet and bar materials that comes with the library, found by name."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any, TypeVar
+
+from splitterfem.errors import DesignError, nearest
+from splitterfem.materials.bar import BarMaterial
+from splitterfem.materials.sheet import SheetMaterial
+
+_T = TypeVar("_T")
+
+_FILE = {"file": True}  # every quantity in the catalogue's files carries its unit
+
+
+def sheet(name: str) -> SheetMaterial:
+    """Find a sheet material of the catalogue.
+
+    Parameters
+    ----------
+    name : str
+        Such as ``"birch plywood 12 mm"``; capitals and repeated blanks do not matter.
+
+    Raises
+    ------
+    DesignError
+        If the catalogue has no such sheet.
+
+    Examples
+    --------
+    >>> sheet("birch plywood 12 mm").E1_bending
+    10719000000.0
+    """
+    return _find(name, _sheets(), "sheet material")
+
+
+def bar(name: str) -> BarMaterial:
+    """Find a bar material of the catalogue, such as ``"6063-T5 extrusion"``.
+
+    Raises
+    ------
+    DesignError
+        If the catalogue has no such bar material.
+    """
+    return _find(name, _bars(), "bar material")
+
+
+def sheet_names() -> tuple[str, ...]:
+    """Names of the sheet materials in the catalogue."""
+    return tuple(_sheets())
+
+
+def bar_names() -> tuple[str, ...]:
+    """Names of the bar materials in the catalogue."""
+    return tuple(_bars())
+
+
+def _find(name: str, known: Mapping[str, _T], what: str) -> _T:
+    wanted = " ".join(str(name).split()).casefold()
+    for key, record in known.items():
+        if key.casefold() == wanted:
+            return record
+    raise DesignError(f"The catalogue has no {what} '{name}'; {nearest(wanted, known)}")
+
+
+@cache
+def _bars() -> dict[str, BarMaterial]:
+    records = [BarMaterial.model_validate(row, context=_FILE) for row in _read("bars.toml")["bar"]]
+    return {record.name: record for record in records}
+
+
+@cache
+def _sheets() -> dict[str, SheetMaterial]:
+    content = _read("sheets.toml")
+    rows = [row for family in content["family"] for row in _family_rows(family)] + content["sheet"]
+    records = [SheetMaterial.model_validate(row, context=_FILE) for row in rows]
+    return {record.name: record for record in records}
+
+
+def _family_rows(family: dict[str, Any]) -> list[dict[str, Any]]:
+    """Spread the table of a family of boards into one record for each row."""
+    common = {key: value for key, value in family.items() if key != "table"}
+    table = family["table"]
+    rows = []
+    for label, *values in table["rows"]:
+        row = {**common, "strength": dict(common["strength"]), "name": common["name"].format(label)}
+        for column, unit, value in zip(table["columns"], table["units"], values, strict=True):
+            if value != "-":
+                group, _, field = column.rpartition(".")
+                (row[group] if group else row)[field] = f"{value} {unit}"
+        row["notes"] = " ".join(filter(None, (common["notes"], table["notes"].get(label))))
+        rows.append(row)
+    return rows
+
+
+def _read(name: str) -> dict[str, Any]:
+    path = files("splitterfem.materials") / "catalogue" / name
+    return tomllib.loads(path.read_text(encoding="utf-8"))

@@ -1,0 +1,243 @@
+"""Ribs and supports in the plan view, to scale where they have a size, and the legend of their marks."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeVar
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Polygon
+from matplotlib.patheffects import withStroke
+from numpy.typing import NDArray
+
+from splitterfem import curves
+from splitterfem.design import Bolt, LoadCase, Pin, PointForce, Rib, Splitter, Strut
+from splitterfem.design.parts import Part
+from splitterfem.output import style
+from splitterfem.output.planview import CHORD, page
+from splitterfem.output.style import Scale
+
+Array = NDArray[np.float64]
+P = TypeVar("P", bound=Part)
+
+MARKERS = {"strut": "o", "bolt": "h", "pin": "D"}
+MARKER_SIZE = 7.0
+
+STRUT_LINE = 0.12
+"""Length in m, in plan, of the line from a strut's foot towards its head, unless the head is nearer."""
+
+
+def draw_ribs(ax: Axes, splitter: Splitter, scale: Scale) -> None:
+    """Draw every rib as wide as its foot; dashed when it lies under the panel."""
+    for rib in halves(splitter.ribs):
+        ax.add_patch(
+            Polygon(
+                page(rib_area(rib), scale),
+                zorder=5,
+                gid=f"rib {rib.name}",
+                **_rib_look(rib.side),
+            )
+        )
+
+
+def rib_area(rib: Rib) -> Array:
+    """Corners (n, 2) in m of the area that a rib's foot covers."""
+    line = shapely.LineString(rib.points)
+    width = rib.section.properties().foot_width
+    return np.asarray(line.buffer(0.5 * width, cap_style="flat", join_style="mitre").exterior.coords)
+
+
+def _rib_look(side: str) -> dict[str, Any]:
+    above = side == "above"
+    return {
+        "facecolor": (*_rgb(style.METAL), 0.55 if above else 0.25),
+        "edgecolor": style.INK,
+        "linewidth": 1.0,
+        "linestyle": "-" if above else (0, (3, 2)),
+    }
+
+
+def _rgb(colour: str) -> tuple[float, float, float]:
+    return tuple(int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5))  # type: ignore[return-value]
+
+
+def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
+    """Draw struts with a line towards their heads, bolts and pins as marks, rear pockets to scale."""
+    for pocket in halves(splitter.pockets):
+        x0, y0, x1, y1 = pocket.bounds
+        corners = page([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], scale)
+        ax.add_patch(Polygon(corners, zorder=6, gid=f"rear pocket {pocket.name}", **_POCKET_LOOK))
+    for strut in halves(splitter.struts):
+        line = page([strut.foot, towards_head(strut)], scale)
+        ax.plot(
+            *line.T,
+            color=style.INK,
+            linewidth=2.4,
+            zorder=7,
+            solid_capstyle="round",
+            gid=f"strut line {strut.name}",
+        )
+        _mark(ax, page([strut.foot], scale), "strut", strut.name)
+    for bolt in halves(splitter.bolts):
+        _mark(ax, page([bolt.at], scale), "bolt", bolt.name)
+    for pin in halves(splitter.pins):
+        if pin.slot is not None:
+            along = 0.02 * np.array([math.cos(pin.slot), math.sin(pin.slot)])
+            ends = page([np.asarray(pin.at) - along, np.asarray(pin.at) + along], scale)
+            ax.plot(*ends.T, color=style.INK, linewidth=1.4, zorder=7, gid=f"slot {pin.name}")
+        _mark(ax, page([pin.at], scale), "pin", pin.name)
+
+
+def draw_forces(ax: Axes, case: LoadCase, scale: Scale) -> None:
+    """Draw the area on which each force of a load case acts, dashed, to scale."""
+    for number, force in enumerate(case.forces, start=1):
+        if isinstance(force, PointForce):
+            loop = force.pad.loop((float(force.at[0]), float(force.at[1])))
+        else:
+            loop = force.area_shape.outline().loop()
+        corners = page(curves.flatten(loop, CHORD), scale)
+        ax.add_patch(Polygon(corners, zorder=8, gid=f"force {number}", **_FORCE_LOOK))
+
+
+def towards_head(strut: Strut) -> tuple[float, float]:
+    """Point (x, y) in m on the plan of a strut, a short way from its foot towards its head."""
+    dx, dy = strut.head[0] - strut.foot[0], strut.head[1] - strut.foot[1]
+    distance = math.hypot(dx, dy)
+    share = min(1.0, STRUT_LINE / distance) if distance > 0.0 else 0.0
+    return strut.foot[0] + share * dx, strut.foot[1] + share * dy
+
+
+_POCKET_LOOK: dict[str, Any] = {
+    "facecolor": (1.0, 1.0, 1.0, 0.6),
+    "edgecolor": style.INK,
+    "hatch": "xxxx",
+    "linewidth": 1.2,
+}
+
+
+_FORCE_LOOK: dict[str, Any] = {
+    "facecolor": (1.0, 1.0, 1.0, 0.5),
+    "edgecolor": style.INK,
+    "linestyle": (0, (2, 1.5)),
+    "linewidth": 1.4,
+}
+
+
+def _mark_look(kind: str) -> dict[str, Any]:
+    return {
+        "marker": MARKERS[kind],
+        "markersize": MARKER_SIZE,
+        "markerfacecolor": style.PAPER,
+        "markeredgecolor": style.INK,
+        "markeredgewidth": 1.6,
+        "linestyle": "none",
+    }
+
+
+def _mark(ax: Axes, at: Array, kind: str, name: str) -> None:
+    ax.plot(at[:, 0], at[:, 1], zorder=8, gid=f"{kind} {name}", **_mark_look(kind))
+
+
+def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tuple[Artist, str]]:
+    """Return a mark and a word for each kind of part that the splitter has, and for forces of a case."""
+    words = {"above": "rib", "below": "rib under the panel"}
+    entries: list[tuple[Artist, str]] = [
+        (Patch(**_rib_look(side)), word)
+        for side, word in words.items()
+        if any(rib.side == side for rib in splitter.ribs)
+    ]
+    if splitter.struts:
+        look = _mark_look("strut") | {"linestyle": "-", "color": style.INK, "linewidth": 2.4}
+        entries.append((Line2D([], [], **look), "strut, line towards its head"))
+    for kind, parts in (("bolt", splitter.bolts), ("pin", splitter.pins)):
+        if parts:
+            entries.append((Line2D([], [], **_mark_look(kind)), kind))
+    if splitter.pockets:
+        entries.append((Patch(**_POCKET_LOOK), "rear pocket"))
+    if splitter.panel.cutouts:
+        entries.append((Patch(facecolor=style.PAPER, edgecolor="#b5b5b5", hatch="///"), "cut-out"))
+    if case is not None and case.forces:
+        entries.append((Patch(**_FORCE_LOOK), "force"))
+    return entries
+
+
+def draw_legend(ax: Axes, splitter: Splitter, case: LoadCase | None = None) -> None:
+    """Put a legend of the marks under the picture."""
+    entries = legend_entries(splitter, case)
+    if entries:
+        ax.legend(
+            [mark for mark, _ in entries],
+            [word for _, word in entries],
+            loc="upper center",
+            bbox_to_anchor=(0.5, -0.13),
+            ncols=len(entries),
+            frameon=False,
+            fontsize=style.SMALL,
+            handlelength=2.0,
+            columnspacing=1.4,
+        )
+
+
+def draw_names(ax: Axes, splitter: Splitter, scale: Scale) -> None:
+    """Write the names of parts beside them; a mirrored pair is named once, on its given side."""
+    for rib in splitter.ribs:
+        at, angle = _beside(rib)
+        _write(
+            ax,
+            rib.name,
+            page([at], scale)[0],
+            rotation=angle,
+            ha="center",
+            va="bottom",
+            rotation_mode="anchor",
+        )
+    for strut in splitter.struts:
+        _write(ax, strut.name, page([strut.foot], scale)[0], xytext=(0, 8), ha="center", va="bottom")
+    fixings: tuple[Bolt | Pin, ...] = (*splitter.bolts, *splitter.pins)
+    for fixing in fixings:
+        _write(ax, fixing.name, page([fixing.at], scale)[0], xytext=(0, 8), ha="center", va="bottom")
+    for pocket in splitter.pockets:
+        at = (float(pocket.mouth[0]), float(pocket.mouth[1]))
+        _write(ax, pocket.name, page([at], scale)[0], xytext=(0, 3), ha="center", va="bottom")
+
+
+def _write(ax: Axes, name: str, at: Array, *, xytext: tuple[float, float] = (0.0, 2.0), **where: Any) -> None:
+    ax.annotate(
+        name,
+        xy=(float(at[0]), float(at[1])),
+        xytext=xytext,
+        textcoords="offset points",
+        fontsize=style.SMALL,
+        color=style.INK,
+        parse_math=False,
+        zorder=9,
+        gid=f"name {name}",
+        path_effects=[withStroke(linewidth=2.5, foreground=style.SHEET)],
+        **where,
+    )
+
+
+def _beside(rib: Rib) -> tuple[tuple[float, float], float]:
+    """Point (x, y) in m on a rib's edge that is uppermost on the page, and the angle there in degrees."""
+    points = np.asarray(rib.points, dtype=float)
+    steps = np.diff(points, axis=0)
+    i = int(np.argmax(np.hypot(*steps.T)))
+    across, up = -steps[i, 1], steps[i, 0]
+    angle = math.atan2(up, across)
+    angle = (angle + 0.5 * math.pi - 1e-9) % math.pi - 0.5 * math.pi + 1e-9
+    away = 0.5 * rib.section.properties().foot_width
+    middle = points[i] + 0.5 * steps[i]
+    # on the page the normal of the text is (-sin, cos); abscissa is -y there, so y grows with +sin
+    return (
+        float(middle[0] + away * math.cos(angle)),
+        float(middle[1] + away * math.sin(angle)),
+    ), math.degrees(angle)
+
+
+def halves(parts: tuple[P, ...]) -> list[P]:
+    """Parts with every mirrored pair as two."""
+    return [half for part in parts for half in part.sides()]

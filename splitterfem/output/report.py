@@ -1,0 +1,153 @@
+"""The report that goes to the customer: a PDF set by typst from plain data and vector pictures."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import tempfile
+from collections.abc import Sequence
+from importlib.resources import files as resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from splitterfem.analysis import Solution
+from splitterfem.errors import DesignError, FileError, MissingExtraError, nearest
+from splitterfem.output import files
+from splitterfem.output.wording import System, words_for
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+Paper = Literal["a4", "us-letter"]
+_PAPERS = ("a4", "us-letter")
+
+
+def write_report(
+    solutions: Sequence[Solution],
+    path: str | os.PathLike[str],
+    *,
+    paper: Paper = "a4",
+    units: System = "metric",
+    date: datetime.date | None = None,
+) -> Path:
+    """Write a report on load cases of one splitter as PDF.
+
+    Nothing is downloaded. With the same solutions, versions and date the file has the same bytes.
+
+    Parameters
+    ----------
+    solutions : sequence of Solution
+        Load cases of one splitter, in the order in which they are to appear.
+    path : path
+        An existing file is replaced when the new one is complete.
+    paper : {"a4", "us-letter"}
+    units : {"metric", "us"}
+    date : datetime.date, optional
+        Printed in it; today when left out.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    MissingExtraError
+        typst is not installed.
+    DesignError
+        No solution is given, they are of different splitters, or the paper is unknown.
+    UnitError
+        Another system of units.
+    FileError
+        The file cannot be written.
+    """
+    _check(solutions, paper)
+    words_for(units)
+    setter = typesetter()
+    pdf = _set(setter, solutions, paper=paper, units=units, date=date or datetime.date.today(), format="pdf")
+    return files.write_bytes(path, pdf[0])
+
+
+def typesetter() -> ModuleType:
+    """Return the typst module.
+
+    Raises
+    ------
+    MissingExtraError
+        It is not installed.
+    """
+    try:
+        import typst
+    except ImportError:
+        raise MissingExtraError(
+            "A report needs typst, which is not installed: run  pip install 'splitterfem[report]'"
+        ) from None
+    return typst
+
+
+def _check(solutions: Sequence[Solution], paper: str) -> None:
+    if not solutions:
+        raise DesignError("A report needs at least one solved load case; there is none.")
+    if paper not in _PAPERS:
+        raise DesignError(f"There is no paper '{paper}'; {nearest(paper, _PAPERS)}")
+    first = solutions[0].model.design
+    for solution in solutions[1:]:
+        if solution.model.design != first:
+            raise DesignError(
+                f"A report is on one splitter, but load case '{solution.case.name}' was solved on "
+                "another design; write a report for each."
+            )
+
+
+def _set(
+    setter: Any,
+    solutions: Sequence[Solution],
+    *,
+    paper: str,
+    units: System,
+    date: datetime.date,
+    format: Literal["pdf", "png"],
+) -> list[bytes]:
+    """Set the report in a folder of its own; return the PDF, or one PNG for each page."""
+    with tempfile.TemporaryDirectory(prefix="splitterfem-") as name:
+        folder = Path(name)
+        _fill(folder, solutions, paper, units, date)
+        try:
+            made = setter.compile(
+                str(folder / "report.typ"),
+                root=name,
+                font_paths=[_fonts()],
+                format=format,
+                ppi=110.0 if format == "png" else None,
+                timestamp=datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC),
+            )
+        except RuntimeError as problem:
+            raise FileError(f"The report could not be set: {str(problem).splitlines()[0]}") from problem
+    return made if isinstance(made, list) else [made]
+
+
+def _fill(
+    folder: Path, solutions: Sequence[Solution], paper: str, units: System, date: datetime.date
+) -> None:
+    """Put template, data and pictures into a folder."""
+    from splitterfem.output.report_data import report_data
+    from splitterfem.output.report_pictures import clearance_svg, design_svg, sag_svg
+
+    words = words_for(units)
+    data = {**report_data(solutions, words, date), "paper": paper}
+    (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
+    (folder / "design.svg").write_bytes(design_svg(solutions[0].model.design, words.size))
+    for number, solution in enumerate(solutions, start=1):
+        (folder / f"sag-{number}.svg").write_bytes(sag_svg(solution, words.size))
+        (folder / f"clearance-{number}.svg").write_bytes(clearance_svg(solution, words.size))
+    (folder / "report.typ").write_text(
+        resources("splitterfem.output").joinpath("report.typ").read_text(encoding="utf-8"), encoding="utf-8"
+    )
+
+
+def _fonts() -> str:
+    """Folder of the fonts that come with matplotlib, so that the report looks the same on every machine."""
+    import matplotlib
+
+    return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")

@@ -1,0 +1,146 @@
+"""The contents of a report as plain data, ready for JSON: texts, tables, names of pictures."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from splitterfem import __version__
+from splitterfem.analysis import Solution
+from splitterfem.design import Splitter, dumps
+from splitterfem.errors import DesignError
+from splitterfem.output.planview import bounds
+from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_table
+from splitterfem.output.report_words import assumptions, cautions
+from splitterfem.output.wording import Words
+
+
+def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date) -> dict[str, object]:
+    """Everything that a report prints, except for the pictures themselves.
+
+    Parameters
+    ----------
+    solutions : sequence of Solution
+        Load cases of one splitter.
+    words : Words
+        Units.
+    date : datetime.date
+        Printed as it is.
+
+    Returns
+    -------
+    dict
+        Texts, tables with ``headings`` and ``rows``, and for each load case the names of its pictures.
+    """
+    design = solutions[0].model.design
+    return {
+        "name": design.name,
+        "note": design.note,
+        "invented": design.invented,
+        "date": date.isoformat(),
+        "version": __version__,
+        "fingerprint": fingerprint(design),
+        "asked": "How far does the panel bow, how near does it come to the ground, and what do its "
+        "supports and ribs carry?",
+        "headline": _headline(solutions, words),
+        "design": _design_rows(design, words),
+        "cases": case_table(solutions, words),
+        "results": result_table(solutions, words),
+        "pictures": [
+            {"title": f"{n}  {s.case.name}", "sag": f"sag-{n}.svg", "clearance": f"clearance-{n}.svg"}
+            for n, s in enumerate(solutions, start=1)
+        ],
+        "supports": support_table(solutions, words),
+        "ribs": rib_table(solutions, words),
+        "assumptions": assumptions(solutions, words),
+        "checks": _checks(solutions),
+        "cautions": cautions(solutions),
+    }
+
+
+def fingerprint(design: Splitter) -> str:
+    """First 12 hex digits of the SHA-256 of the design as its file has it, or why there is none."""
+    try:
+        text = dumps(design)
+    except DesignError:
+        return "none: the design has no file"
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+
+
+def _headline(solutions: Sequence[Solution], words: Words) -> list[dict[str, object]]:
+    sag = max(solutions, key=lambda s: s.max_sag)
+    gap = min(solutions, key=lambda s: s.min_clearance)
+    air = max(solutions, key=lambda s: s.downforce)
+    size = words.size
+    under = "" if gap.clearance.under == "panel" else f", under {gap.clearance.under}"
+    touches = gap.min_clearance <= 0.0
+    return [
+        _headline_item(
+            "largest sag",
+            f"{words.sag(sag.max_sag)} {size}",
+            f"{_at(sag.max_sag_at, words)}; {sag.case.name}",
+        ),
+        _headline_item(
+            "smallest gap to the ground",
+            f"{words.sag(gap.min_clearance)} {size}",
+            f"{_at(gap.min_clearance_at, words)}{under}; {gap.case.name}"
+            + (", TOUCHES THE GROUND" if touches else ""),
+            alarm=touches,
+        ),
+        _headline_item("largest downforce", words.with_unit(air.downforce, words.force, 0), air.case.name)
+        if air.load.air
+        else _headline_item("downforce", "none", "no load case has air"),
+        _headline_item("mass", words.with_unit(solutions[0].mass, words.mass, 2), "panel and ribs"),
+    ]
+
+
+def _headline_item(label: str, value: str, detail: str, *, alarm: bool = False) -> dict[str, object]:
+    return {"label": label, "value": minus(value), "detail": minus(detail), "alarm": alarm}
+
+
+def _at(place: tuple[float, float], words: Words) -> str:
+    x, y = words.place(place).split(", ")
+    return f"at x {x}, y {y} {words.size}"
+
+
+def _design_rows(design: Splitter, words: Words) -> list[list[str]]:
+    box, sheet = bounds(design), design.panel.sheet
+    digits = 0 if words.size == "mm" else 2
+    width, length = (words.number(v, words.size, digits) for v in (box.width, box.length))
+    rows = [
+        ["panel", f"{width} × {length} {words.size}"],
+        ["sheet", f"{sheet.resolved.name}, {words.with_unit(float(sheet.thickness), words.size)}"],
+    ]
+    if getattr(sheet.resolved, "kind", "") == "orthotropic":
+        rows.append(["face grain", _grain(float(sheet.grain_angle))])
+    counts = (
+        ("cut-outs", len(design.panel.holes())),
+        *(
+            (what, sum(len(part.sides()) for part in getattr(design, what)))
+            for what in ("ribs", "struts", "bolts", "pins")
+        ),
+        ("rear pockets", sum(len(part.sides()) for part in design.pockets)),
+    )
+    rows += [[what, str(count)] for what, count in counts if count]
+    rows.append(["ride height", words.with_unit(float(design.car.ride_height), words.size)])
+    rows.append(["rake, nose down", words.with_unit(float(design.car.rake), "deg")])
+    return [[what, re.sub(r"(?<=\d) (?=\S)", "\N{NO-BREAK SPACE}", value)] for what, value in rows]
+
+
+def _grain(angle: float) -> str:
+    degrees = float(np.degrees(angle)) % 180.0
+    if min(degrees, 180.0 - degrees) < 0.05:
+        return "fore and aft"
+    return "side to side" if abs(degrees - 90.0) < 0.05 else f"{degrees:.1f}° from forward to left"
+
+
+def _checks(solutions: Sequence[Solution]) -> str:
+    return (
+        "Checks of the solution, as shares of the load: nodal forces "
+        f"{max(s.residual for s in solutions):.0e}, sums of loads and reactions "
+        f"{max(s.equilibrium for s in solutions):.0e}."
+    )

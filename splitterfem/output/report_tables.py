@@ -1,0 +1,169 @@
+"""Tables of a report: load cases, outcomes, supports and ribs, as headings and rows of text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from splitterfem.analysis import Solution
+from splitterfem.design import LoadCase, PointForce, Rib
+from splitterfem.materials import AngleSection, FlatSection, TubeSection
+from splitterfem.output.wording import Words
+
+Table = dict[str, list[str] | list[list[str]]]
+
+
+def _section_words(rib: Rib, words: Words) -> str:
+    """Write a rib's section with its sizes."""
+    section = rib.section
+
+    def sizes(*lengths: float) -> str:
+        return " × ".join(words.number(v, words.size, 1 if words.size == "mm" else 3) for v in lengths)
+
+    match section:
+        case TubeSection():
+            text = sizes(section.width, section.height, section.wall)
+        case AngleSection():
+            text = sizes(section.foot, section.upright, section.wall)
+        case FlatSection():
+            text = sizes(section.width, section.height)
+    return f"{section.shape} {text} {words.size}"
+
+
+def case_table(solutions: Sequence[Solution], words: Words) -> Table:
+    """One row for each load case: what acts."""
+    rows = []
+    for number, solution in enumerate(solutions, start=1):
+        case, air = solution.case, solution.load.air
+        rows.append(
+            [
+                str(number),
+                case.name,
+                _speed(case, words) if air else "–",
+                words.with_unit(float(case.air_density), words.density, 3) if air else "–",
+                _rest(case, words),
+            ]
+        )
+    return _table(["", "load case", "air speed", "air density", "what else acts"], rows)
+
+
+def _speed(case: LoadCase, words: Words) -> str:
+    return words.with_unit(float(case.speed), words.speed, 0)
+
+
+def _rest(case: LoadCase, words: Words) -> str:
+    """Write in a few words what a load case has besides air."""
+    said = ["weight"] if case.gravity else []
+    for force in case.forces:
+        if isinstance(force, PointForce):
+            x, y, z = (words.number(component, words.force, 0) for component in force.force)
+            said.append(f"force {x}, {y}, {z} {words.force} at x, y {words.place(force.at)}")
+        else:
+            said.append("load on a patch")
+    if any(case.acceleration):
+        said.append(
+            "acceleration "
+            + ", ".join(words.number(a, "g", 2, dimension="acceleration") for a in case.acceleration)
+            + " g"
+        )
+    if case.ride_height is not None:
+        said.append(f"ride height {words.with_unit(float(case.ride_height), words.size)}")
+    if case.rake is not None:
+        said.append(f"rake {words.with_unit(float(case.rake), 'deg')}")
+    if case.factor != 1.0:
+        said.append(f"factor {case.factor:g}")
+    return "; ".join(said) or "nothing"
+
+
+def result_table(solutions: Sequence[Solution], words: Words) -> Table:
+    """One row for each load case: sag, gap and downforce with their places."""
+    rows = []
+    for number, solution in enumerate(solutions, start=1):
+        air = solution.load.air
+        rows.append(
+            [
+                str(number),
+                solution.case.name,
+                words.sag(solution.max_sag),
+                words.place(solution.max_sag_at),
+                words.sag(solution.min_clearance),
+                words.place(solution.min_clearance_at),
+                solution.clearance.under,
+                words.number(solution.downforce, words.force, 0) if air else "–",
+                words.place(solution.centre_of_pressure) if air and np.isfinite(air.centre[0]) else "–",
+            ]
+        )
+    at = f"at x, y\n{words.size}"
+    headings = ["", "load case", f"sag\n{words.size}", at, f"gap\n{words.size}", at, "lowest\npart"]
+    return _table([*headings, f"downforce\n{words.force}", at], rows)
+
+
+def support_table(solutions: Sequence[Solution], words: Words) -> Table:
+    """One row for each force of a support that says something, one column for each load case."""
+    rows: list[list[str]] = []
+    tables = [solution.supports for solution in solutions]
+    for index in range(len(tables[0])):
+        support = tables[0].iloc[index]
+        figures = {
+            "strut": ["axial"],
+            "bolt": ["upward", "in the plane"],
+            "pin": ["upward", "in the plane"],
+            "rear pocket": ["upward"],
+        }[str(support["kind"])]
+        for figure in figures:
+            cells = [_force(table.iloc[index], figure, words) for table in tables]
+            if figure == "axial" or any(cell != "0" for cell in cells):
+                at = words.place((1e-3 * support["x_mm"], 1e-3 * support["y_mm"]))
+                rows.append([str(support["support"]), str(support["kind"]), at, figure, *cells])
+    numbers = [f"case {n}\n{words.force}" for n in range(1, len(solutions) + 1)]
+    return _table(["support", "kind", f"at x, y\n{words.size}", "force", *numbers], rows)
+
+
+def _force(row: pd.Series, figure: str, words: Words) -> str:
+    if row["state"] in ("slack", "touches nothing"):
+        return str(row["state"])
+    value = {
+        "axial": row["axial_N"],
+        "upward": row["fz_N"],
+        "in the plane": float(np.hypot(row["fx_N"], row["fy_N"])),
+    }[figure]
+    return words.number(float(value), words.force, 0)
+
+
+def rib_table(solutions: Sequence[Solution], words: Words) -> Table:
+    """Each rib in the load case that stresses it most."""
+    rows = []
+    for index, rib in enumerate(solutions[0].model.ribs):
+        rows_of_rib = [solution.ribs.iloc[index] for solution in solutions]
+        worst = int(np.argmax([abs(row["stress_MPa"]) for row in rows_of_rib]))
+        row = rows_of_rib[worst]
+        rows.append(
+            [
+                rib.name,
+                f"{_section_words(rib.design, words)}, {rib.design.side}, {rib.material.name}",
+                words.number(rib.length, words.size, 0 if words.size == "mm" else 1),
+                words.number(rib.mass, words.mass, 2),
+                words.number(float(row["axial_N"]), words.force, 0),
+                words.number(float(row["moment_Nm"]), words.moment, 1),
+                words.number(
+                    1e6 * float(row["stress_MPa"]), words.stress, 1 if words.system == "metric" else 0
+                ),
+                str(worst + 1),
+            ]
+        )
+    units = (words.size, words.mass, words.force, words.moment.replace("*", " "), words.stress)
+    names = ("length", "mass", "axial force", "moment", "fibre stress")
+    headings = [f"{name}\n{unit}" for name, unit in zip(names, units, strict=True)]
+    return _table(["rib", "section, face, material", *headings, "in\ncase"], rows)
+
+
+def _table(headings: list[str], rows: list[list[str]]) -> Table:
+    return {"headings": headings, "rows": [[minus(cell) for cell in row] for row in rows]}
+
+
+def minus(text: str) -> str:
+    """Write the hyphen of a negative number as a minus sign; names keep theirs."""
+    return re.sub(r"(?<![\w.)\]-])-(?=\d)", "\N{MINUS SIGN}", text)

@@ -1,0 +1,142 @@
+"""What a report says beside its figures: what was assumed, and what to beware of."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+
+from splitterfem.analysis import Solution
+from splitterfem.design import Splitter, TapMap
+from splitterfem.errors import FileError
+from splitterfem.materials import BarMaterial, Layup, SheetMaterial
+from splitterfem.output.wording import Words
+
+_BASIS = {
+    "published": "compared with that source",
+    "memory": "recalled from that source and not compared with it since",
+    "indicative": "a usual value within a wide range",
+    "user": "given by the user and not checked",
+}
+
+
+def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
+    """Sentences on what the figures rest on: model, signs, air, materials, mass."""
+    model = solutions[0].model
+    design = model.design
+    return [
+        "Computed by linear static finite elements: a plate with membrane action and transverse shear "
+        f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), ribs bonded to it without "
+        "slip, struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
+        "touches a lip. The air's pressure does not grow as the panel sags, and the ground is not in the model.",
+        "Ride height is from the ground to the panel's lower face at the front axle line; rake is nose down. "
+        f"The car stands at {words.with_unit(float(design.car.ride_height), words.size)} with a rake of "
+        f"{words.with_unit(float(design.car.rake), 'deg')} unless the load case says otherwise.",
+        "Signs: x forward of the front axle, y to the left, z up. Sag is positive down, forces are those on "
+        "the panel, tension is positive.",
+        *_air(solutions),
+        *_materials(design, words),
+        "The mass is that of panel and ribs, without struts, brackets, fixings and paint.",
+    ]
+
+
+def _air(solutions: Sequence[Solution]) -> list[str]:
+    """One sentence for each pressure map, with the fingerprint of its file."""
+    said: dict[str, list[str]] = {}
+    for number, solution in enumerate(solutions, start=1):
+        pressure, air = solution.case.pressure, solution.load.air
+        if pressure is None or air is None:
+            continue
+        if isinstance(pressure, TapMap):
+            source = (
+                f"the taps of {pressure.file} (fingerprint {_file_print(solution.model.design, pressure)})"
+            )
+        else:
+            source = f"a {pressure.kind} map"
+        coverage = (
+            f"{100.0 * air.covered:.0f} % of the panel lie between taps, the rest takes the nearest value"
+        )
+        text = source + (f"; {coverage}" if isinstance(pressure, TapMap) else "")
+        said.setdefault(text, []).append(str(number))
+    return [
+        f"Air in load case{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}: net pressure, upper less "
+        f"lower face, from {text}."
+        for text, numbers in said.items()
+    ]
+
+
+def _file_print(design: Splitter, pressure: TapMap) -> str:
+    path = design.path(pressure.file)
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+    except OSError as problem:
+        raise FileError(
+            f"{pressure.file} cannot be read: {str(problem.strerror).lower()}; put it back."
+        ) from None
+
+
+def _materials(design: Splitter, words: Words) -> list[str]:
+    sheet = design.panel.sheet.resolved
+    bars: dict[str, BarMaterial] = {rib.resolved.name: rib.resolved for rib in design.ribs}
+    said = [f"Sheet, {_sourced(sheet)}{_stiffness(sheet, words)}."]
+    if isinstance(sheet, SheetMaterial) and sheet.modulus_advice is not None:
+        said.append(
+            f"The moduli of the sheet are used as they stand; without a flex test {sheet.modulus_advice:g} "
+            "times these is the usual advice for sag, which then grows accordingly."
+        )
+    said += [f"Ribs, {_sourced(bar)}: E {_modulus(float(bar.E), words)}." for bar in bars.values()]
+    return said
+
+
+def _sourced(material: SheetMaterial | Layup | BarMaterial) -> str:
+    return f"{material.name} ({material.source}; {_BASIS[material.basis]})"
+
+
+def _stiffness(sheet: SheetMaterial | Layup, words: Words) -> str:
+    if isinstance(sheet, Layup):
+        return f", {len(sheet.plies)} plies"
+    along, across = sheet.bending_pair
+    if sheet.kind == "isotropic":
+        return f": E {_modulus(along, words)}"
+    return (
+        f": E in bending {_modulus(along, words)} along and {_modulus(across, words)} across the face grain"
+    )
+
+
+def _modulus(value: float, words: Words) -> str:
+    return words.with_unit(
+        value, "GPa" if words.system == "metric" else "ksi", 1 if words.system == "metric" else 0
+    )
+
+
+def cautions(solutions: Sequence[Solution]) -> list[str]:
+    """Sentences on what the report does not say and what to look after; common practice, no source."""
+    design = solutions[0].model.design
+    said = list(_CAUTIONS)
+    if "plywood" in design.panel.sheet.resolved.name.lower():
+        said.insert(3, _PLYWOOD)
+    if design.invented:
+        said.insert(0, "The data of this splitter are invented for demonstration: build nothing from them.")
+    return said
+
+
+_PLYWOOD = (
+    "The plywood's figures are for dry boards without faults; other boards differ by a factor of two and wet "
+    "ones lose up to half of their strength. Seal edges and holes, look for loose plies, and check the "
+    "stiffness by a flex test of your own board."
+)
+_CAUTIONS = (
+    "This is an estimate and not a certificate. The rules of the event and of the place come first, and where "
+    "they or the law ask for it a licensed engineer has to judge the part. Rules were not checked.",
+    "Loads from air are estimates that can be wrong by half: measure them (pressure taps, strain in the "
+    "struts), or load the finished panel on stands to 1.5 times the computed force before it is driven.",
+    "Not in the figures: suction that rises as the gap closes, stalled flow, yaw, traffic, heat, vibration, "
+    "the loss of a strut or a pin, and every load that is not in the list. Kerbs, debris, people and jacks "
+    "break splitters; nothing is claimed about a crash or about people who are hit.",
+    "Stresses in the panel, glue lines, brackets and fixings are not judged here, and figures at the ends of "
+    "ribs depend on the mesh. Ribs are taken as perfectly bonded: glue is the least certain part, so back it "
+    "up with screws or rivets.",
+    "Struts buckle when a kerb pushes the panel up, and struts that lean forward pull the panel out of its "
+    "rear pockets. Lock every fastener, fit the washers as drawn, and tie the panel to the car with a tether.",
+    "Look the panel over after every contact and before every session. Edges near the ground cut; nobody "
+    "lies under a car that is lifted on its splitter.",
+)

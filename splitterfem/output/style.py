@@ -1,0 +1,117 @@
+"""How the pictures look: units, steps between contour lines, colours and line widths."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from splitterfem.errors import UnitError, nearest
+
+LengthUnit = Literal["mm", "in"]
+
+INK = "#1c1c1c"
+"""Lines and text."""
+PAPER = "#ffffff"
+QUIET = "#6b6b6b"
+"""Ticks, dimension lines and other things that are to stay in the background."""
+SHEET = "#efe3cc"
+"""A panel without results, the colour of birch."""
+METAL = "#c9ced6"
+ALARM = "#c2185b"
+"""The worst point: a magenta that no part of the colour maps comes near, dark in grey."""
+
+SAG_COLOURS = "viridis_r"
+"""Perceptually uniform, also for the colour-blind (van der Walt & Smith, 2015); dark is much, in grey too."""
+CLEARANCE_COLOURS = "viridis"
+"""The same turned round, so that dark is a small gap: in both pictures dark is worse."""
+
+FEWEST_BANDS = 6
+TEXT = 9.0
+SMALL = 8.0
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A unit of length in which a picture is drawn.
+
+    Attributes
+    ----------
+    unit : {"mm", "in"}
+    per_metre : float
+    digits : int
+        Decimals of a sag or a clearance.
+    """
+
+    unit: LengthUnit
+    per_metre: float
+    digits: int
+
+    def say(self, metres: float) -> str:
+        """Write a sag or a clearance with its unit, such as ``"8.4 mm"``."""
+        text = f"{metres * self.per_metre:.{self.digits}f}"
+        return f"{text.lstrip('-') if float(text) == 0.0 else text} {self.unit}"
+
+    def say_size(self, metres: float) -> str:
+        """Write a size or a place with its unit, such as ``"640 mm"``."""
+        return f"{metres * self.per_metre:.{0 if self.unit == 'mm' else 2}f} {self.unit}"
+
+
+_SCALES = {"mm": Scale("mm", 1e3, 1), "in": Scale("in", 1.0 / 0.0254, 3)}
+
+
+def scale_of(unit: str) -> Scale:
+    """Scale of a unit by its name.
+
+    Raises
+    ------
+    UnitError
+        It is neither mm nor in.
+    """
+    if unit not in _SCALES:
+        raise UnitError(f"A picture cannot be drawn in '{unit}'; {nearest(unit, _SCALES)}")
+    return _SCALES[unit]
+
+
+def round_step(span: float, bands: int) -> float:
+    """Largest of 1, 2 and 5 times a power of ten that cuts a span into at least so many bands."""
+    raw = span / bands
+    power = 10.0 ** math.floor(math.log10(raw))
+    return max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= raw * (1.0 + 1e-9))
+
+
+def contour_levels(values: NDArray[np.float64], step: float | None = None) -> NDArray[np.float64]:
+    """Evenly spaced round levels that enclose all values, at least two.
+
+    Parameters
+    ----------
+    values : ndarray
+        In the unit of the picture.
+    step : float, optional
+        Between levels; by default a round one that gives 6 to 14 bands.
+
+    Raises
+    ------
+    UnitError
+        The step is not positive, or asks for more than 500 levels.
+    """
+    low, high = float(np.min(values)), float(np.max(values))
+    span = max(high - low, 1e-9 * max(abs(low), abs(high)), 1e-9)
+    chosen = round_step(span, FEWEST_BANDS) if step is None else float(step)
+    if not (math.isfinite(chosen) and chosen > 0.0):
+        raise UnitError(f"The step between contour lines is {chosen:g}; give one above zero.")
+    first, last = math.floor(low / chosen + 1e-9), math.ceil(high / chosen - 1e-9)
+    if last - first > 500:
+        raise UnitError(f"A step of {chosen:g} gives {last - first} contour lines; give a wider one.")
+    return np.asarray(chosen * np.arange(first, max(last, first + 1) + 1), dtype=np.float64)
+
+
+def decimals(step: float) -> int:
+    """Decimals that tell multiples of a step apart."""
+    for digits in range(7):
+        if abs(step - round(step, digits)) <= 1e-6 * step:
+            return digits
+    return 7

@@ -1,0 +1,162 @@
+"""Headline figures of solutions: for machines with units in the keys, for people as a table."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from splitterfem.analysis import Solution
+from splitterfem.output.wording import System, Words, words_for
+
+_KMH = 1.0 / 3.6
+
+
+def summary(solution: Solution) -> dict[str, object]:
+    """Headline figures of a solved load case, ready for JSON.
+
+    Parameters
+    ----------
+    solution : Solution
+
+    Returns
+    -------
+    dict
+        Units are in the keys. Places are x forward of the front axle and y to the left, in mm. What does not
+        exist, such as the centre of pressure without air, is None.
+    """
+    model, case = solution.model, solution.case
+    return {
+        "splitter": model.design.name,
+        "invented": model.design.invented,
+        "case": case.name,
+        **_deflection(solution),
+        **_air(solution),
+        **_forces(solution),
+        "mass_kg": solution.mass,
+        **_place("centre_of_gravity", solution.centre_of_gravity[:2]),
+        "triangles": model.panel.space.n_elements,
+        "unknowns": model.unknowns,
+        "residual": solution.residual,
+        "equilibrium": solution.equilibrium,
+        "support_residual": solution.response.play_residual,
+        "build_seconds": sum(model.seconds.values()),
+        "solve_seconds": sum(solution.seconds.values()),
+    }
+
+
+def _deflection(solution: Solution) -> dict[str, object]:
+    return {
+        "max_sag_mm": 1e3 * solution.max_sag,
+        **_place("max_sag", solution.max_sag_at),
+        "min_clearance_mm": 1e3 * solution.min_clearance,
+        **_place("min_clearance", solution.min_clearance_at),
+        "min_clearance_under": solution.clearance.under,
+    }
+
+
+def _air(solution: Solution) -> dict[str, object]:
+    air, case = solution.load.air, solution.case
+    return {
+        "speed_km_h": float(case.speed) / _KMH,
+        "air_density_kg_m3": float(case.air_density),
+        "dynamic_pressure_Pa": None if air is None else air.dynamic_pressure,
+        "downforce_N": solution.downforce,
+        **_place("centre_of_pressure", solution.centre_of_pressure),
+        "pressure_map_coverage_percent": None if air is None else 100.0 * air.covered,
+    }
+
+
+def _forces(solution: Solution) -> dict[str, object]:
+    struts = solution.supports.dropna(subset=["axial_N"])
+    if struts.empty:
+        return {"largest_strut_force_N": None, "largest_strut": None}
+    worst = struts.iloc[int(np.argmax(np.abs(struts["axial_N"].to_numpy())))]
+    return {"largest_strut_force_N": float(worst["axial_N"]), "largest_strut": str(worst["support"])}
+
+
+def _place(what: str, at: Sequence[float]) -> dict[str, object]:
+    return {f"{what}_{axis}_mm": _known(1e3 * value) for axis, value in zip("xy", at, strict=True)}
+
+
+def _known(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> str:
+    """Headline figures of load cases of one splitter as an aligned table for a terminal.
+
+    Parameters
+    ----------
+    solutions : sequence of Solution
+        At least one.
+    units : {"metric", "us"}
+        mm, N and kg, or in, lbf and lb.
+
+    Returns
+    -------
+    str
+        Lines without one at the end.
+
+    Raises
+    ------
+    UnitError
+        Another system of units.
+    """
+    words = words_for(units)
+    first = solutions[0]
+    design, sheet = first.model.design, first.model.design.panel.sheet
+    material = sheet.material if isinstance(sheet.material, str) else sheet.material.name
+    lines = [
+        design.name + (" (invented data)" if design.invented else ""),
+        f"{material}, {words.with_unit(float(sheet.thickness), words.size)} thick; "
+        f"panel and ribs {words.with_unit(first.mass, words.mass)}; {first.model.unknowns} unknowns",
+        "",
+        *_aligned([_headings(words), *(_row(solution, words) for solution in solutions)]),
+        "",
+        "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
+        f"Checks: residual {max(s.residual for s in solutions):.0e}, "
+        f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
+    ]
+    return "\n".join(lines)
+
+
+def _headings(words: Words) -> list[str]:
+    size, force = words.size, words.force
+    places = "at x, y"
+    return [
+        "load case",
+        f"sag {size}",
+        places,
+        f"gap {size}",
+        places,
+        f"downforce {force}",
+        f"worst strut {force}",
+    ]
+
+
+def _row(solution: Solution, words: Words) -> list[str]:
+    strut = _forces(solution)["largest_strut_force_N"]
+    return [
+        solution.case.name,
+        words.sag(solution.max_sag),
+        words.place(solution.max_sag_at),
+        words.sag(solution.min_clearance),
+        words.place(solution.min_clearance_at),
+        "-" if solution.load.air is None else words.number(solution.downforce, words.force, 0),
+        words.number(strut, words.force, 0) if isinstance(strut, float) else "-",
+    ]
+
+
+def _aligned(rows: list[list[str]]) -> list[str]:
+    """Rows with the first column to the left and the others to the right, a rule under the headings."""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = [
+        "  ".join(
+            cell.ljust(w) if i == 0 else cell.rjust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in rows
+    ]
+    return [lines[0], "  ".join("-" * w for w in widths), *lines[1:]]

@@ -1,0 +1,419 @@
+"""Laminates against first-order theory, energy-consistent shear factors and handbook plywood."""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from splitterfem.errors import DesignError
+from splitterfem.materials import (
+    Layup,
+    PlateStiffness,
+    Ply,
+    SheetMaterial,
+    laminate,
+    ply_shear_stresses,
+    ply_stresses,
+    shear_stiffness,
+    sheet,
+    sheet_names,
+    veneer_layup,
+)
+
+E2 = 1e9
+
+# Lamina of Pagano, N. J. (1970), J. Compos. Mater. 4, 20-34.
+LAMINA = SheetMaterial(
+    name="lamina",
+    kind="orthotropic",
+    E1=25 * E2,
+    E2=E2,
+    nu12=0.25,
+    G12=0.5 * E2,
+    G13=0.5 * E2,
+    G23=0.2 * E2,
+    density=1600.0,
+)
+# Core of Pagano's sandwich, same paper.
+CORE = SheetMaterial(
+    name="core",
+    kind="orthotropic",
+    E1=0.04 * E2,
+    E2=0.04 * E2,
+    nu12=0.25,
+    G12=0.016 * E2,
+    G13=0.06 * E2,
+    G23=0.06 * E2,
+    density=100.0,
+)
+# A veneer with stiffness across the grain, made up for the checks.
+VENEER = SheetMaterial(
+    name="veneer",
+    kind="orthotropic",
+    E1=16e9,
+    E2=0.8e9,
+    nu12=0.4,
+    G12=0.75e9,
+    G13=0.75e9,
+    G23=0.15e9,
+    density=680.0,
+)
+
+
+def stack(*angles: float, thicknesses: list[float] | None = None, of: SheetMaterial = LAMINA) -> list[Ply]:
+    """Plies at angles in degrees, 1 mm each unless said."""
+    t = thicknesses or [1e-3] * len(angles)
+    return [Ply(material=of, thickness=h, angle=np.radians(a)) for h, a in zip(t, angles, strict=True)]
+
+
+def plywood(count: int) -> PlateStiffness:
+    return laminate(stack(*(90.0 * (i % 2) for i in range(count)), thicknesses=[1.35e-3] * count, of=VENEER))
+
+
+def shear_factors(plies: list[Ply]) -> tuple[float, float]:
+    """Energy-consistent stiffness over the sum of the plies' own, along x and along y."""
+    plain = np.zeros(2)
+    for ply in plies:
+        pair = np.array([ply.material.moduli.G13, ply.material.moduli.G23])
+        plain += ply.thickness * (pair if abs(np.cos(ply.angle)) > 0.5 else pair[::-1])
+    k = shear_stiffness(plies).diagonal() / plain
+    return float(k[0]), float(k[1])
+
+
+SANDWICH = [
+    Ply(material=LAMINA, thickness=1e-3),
+    Ply(material=CORE, thickness=8e-3),
+    Ply(material=LAMINA, thickness=1e-3),
+]
+NINE = stack(*(90.0 * (i % 2) for i in range(9)), thicknesses=[1e-3, 1.25e-3] * 4 + [1e-3])
+
+
+@pytest.mark.parametrize(
+    ("plies", "k55", "k44"),
+    [
+        # Whitney (1973), J. Appl. Mech. 40, 302-304, formula evaluated independently; his printed pair for
+        # (0/90/90/0) is 0.5952, 0.7205 (from memory).
+        (stack(0), 0.8333333, 0.8333333),
+        (stack(0, 90), 0.8212293, 0.8212293),
+        (stack(0, 90, 0), 0.5827789, 0.8027778),
+        (stack(0, 90, 90, 0), 0.5951793, 0.7205305),
+        (NINE, 0.6891249, 0.6112335),
+        (SANDWICH, 0.4093581, 0.6719852),
+    ],
+    ids=["homogeneous", "0/90", "0/90/0", "0/90/90/0", "nine plies", "sandwich"],
+)
+def test_energy_consistent_shear_factors(plies: list[Ply], k55: float, k44: float) -> None:
+    assert shear_factors(plies) == pytest.approx((k55, k44), abs=6e-8)
+
+
+@pytest.mark.parametrize(
+    ("count", "expected"),
+    # Lamination theory, worked independently: D11, D22, D12, D66 (N m) and k55, k44 with A55, A44 (N/m).
+    [
+        (3, (86.14619, 7.605998, 1.785756, 4.151883, 0.363567 * 2.2275e6, 0.880786 * 1.4175e6)),
+        (5, (331.6877, 102.3503, 8.267389, 19.22168, 0.421519 * 3.4425e6, 0.353532 * 2.6325e6)),
+        (7, (823.2666, 367.7335, 22.68572, 52.74429, 0.442737 * 4.6575e6, 0.399973 * 3.8475e6)),
+        (9, (1644.218, 887.0909, 48.21541, 112.1008, 0.4522228 * 5.8725e6, 0.4219286 * 5.0625e6)),
+    ],
+)
+def test_plywood_like_laminates(count: int, expected: tuple[float, ...]) -> None:
+    p = plywood(count)
+    found = (p.D[0, 0], p.D[1, 1], p.D[0, 1], p.D[2, 2], p.S[0, 0], p.S[1, 1])
+    assert found == pytest.approx(expected, rel=2e-6)
+    assert p.S[0, 1] == pytest.approx(0, abs=1e-6)
+    assert not p.B.any()
+    assert p.mass_per_area == pytest.approx(680 * 1.35e-3 * count, rel=1e-12)
+
+
+def test_turned_by_thirty_degrees() -> None:
+    # Reddy (2004), transformation of laminate stiffnesses, evaluated independently.
+    D = plywood(9).rotated(pi / 6).D
+    expected = [
+        [1082.472, 420.6795, 378.9651],
+        [420.6795, 703.9087, -51.11932],
+        [378.9651, -51.11932, 484.5649],
+    ]
+    assert pytest.approx(np.array(expected), rel=1e-6) == D
+
+
+# First-order theory ------------------------------------------------------------------------------------
+
+
+def navier(p: PlateStiffness, a: float, b: float, m: np.ndarray, n: np.ndarray, q: np.ndarray) -> np.ndarray:
+    """Amplitudes (w, phi_x, phi_y) of first-order theory, hard simple support (Reddy 2004, chapter 6)."""
+    al, be = m * pi / a, n * pi / b
+    k = np.zeros((len(m), 3, 3))
+    k[:, 0, 0] = p.S[0, 0] * al**2 + p.S[1, 1] * be**2
+    k[:, 0, 1] = -p.S[0, 0] * al
+    k[:, 0, 2] = -p.S[1, 1] * be
+    k[:, 1, 1] = p.D[0, 0] * al**2 + p.D[2, 2] * be**2 + p.S[0, 0]
+    k[:, 1, 2] = (p.D[0, 1] + p.D[2, 2]) * al * be
+    k[:, 2, 2] = p.D[2, 2] * al**2 + p.D[1, 1] * be**2 + p.S[1, 1]
+    k = k + np.triu(k, 1).transpose(0, 2, 1)
+    return np.linalg.solve(k, np.stack([q, 0 * q, 0 * q], axis=1)[..., None])[..., 0]
+
+
+def sinusoidal(plies: list[Ply], slenderness: float, b_over_a: float = 1.0) -> float:
+    """Deflection 100 E2 h^3 w / (q a^4) under a sinusoidal load."""
+    p = laminate(plies)
+    a = slenderness * p.thickness
+    one = np.ones(1)
+    w = navier(p, a, b_over_a * a, one, one, one)[0, 0]
+    return float(100 * E2 * p.thickness**3 * w / a**4)
+
+
+@pytest.mark.parametrize(
+    ("plies", "slenderness", "b_over_a", "first_order", "exact"),
+    # Exact: 3-D elasticity, Pagano (1970). First order: with the shear stiffness of Whitney (1973).
+    [
+        (stack(0, 90, 0), 4, 1, 2.215966, 2.005911),
+        (stack(0, 90, 0), 10, 1, 0.763703, 0.753030),
+        (stack(0, 90, 0), 100, 3, 0.507672, 0.507659),
+        (stack(0, 90, 90, 0), 4, 1, 2.088946, 1.936715),
+        (stack(0, 90, 90, 0), 10, 1, 0.744749, 0.736979),
+        (stack(0, 90, 90, 0), 20, 1, 0.513829, 0.512951),
+        (NINE, 10, 1, 0.656467, 0.652093),
+        (SANDWICH, 10, 1, 2.210903, 2.200423),
+    ],
+)
+def test_sinusoidal_load(
+    plies: list[Ply], slenderness: float, b_over_a: float, first_order: float, exact: float
+) -> None:
+    w = sinusoidal(plies, slenderness, b_over_a)
+    assert w == pytest.approx(first_order, abs=1e-6)
+    if slenderness >= 10:
+        assert w == pytest.approx(exact, rel=0.015)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "w_mm", "Mx", "My"),
+    # Navier series of first-order theory, evaluated independently; 1 kPa.
+    [(0.8, 0.5, 0.764176, 18.1792, 25.9020), (0.3, 0.2, 0.0197138, 3.15540, 3.82582)],
+)
+def test_uniform_load_on_a_plywood_panel(a: float, b: float, w_mm: float, Mx: float, My: float) -> None:
+    p = plywood(9)
+    odd = np.arange(1, 400, 2)
+    m, n = (g.ravel() for g in np.meshgrid(odd, odd, indexing="ij"))
+    w, X, Y = navier(p, a, b, m, n, 16e3 / (pi**2 * m * n)).T
+    sign = np.sin(m * pi / 2) * np.sin(n * pi / 2)
+    kx, ky = -X * m * pi / a, -Y * n * pi / b
+    assert 1e3 * np.sum(w * sign) == pytest.approx(w_mm, rel=2e-6)
+    assert -np.sum((p.D[0, 0] * kx + p.D[0, 1] * ky) * sign) == pytest.approx(Mx, rel=2e-5)
+    assert -np.sum((p.D[0, 1] * kx + p.D[1, 1] * ky) * sign) == pytest.approx(My, rel=2e-5)
+
+
+def test_sandwich_beam_stiffness() -> None:
+    """Allen, Analysis and Design of Structural Sandwich Panels (1969): D and the exact energy for shear."""
+    face = SheetMaterial(name="face", kind="isotropic", E1=70e9, nu12=70 / 52 - 1, density=2700.0)
+    core = SheetMaterial(name="foam", kind="isotropic", E1=50e6, nu12=50 / 40 - 1, density=80.0)
+    plies = [Ply(material=m, thickness=t) for m, t in ((face, 1e-3), (core, 18e-3), (face, 1e-3))]
+    p = laminate(plies)
+    width = 0.1
+    # The strip is free to curl, so its bending modulus is compared: EI = 1267.097 N m2.
+    assert p.bending_moduli[0] * width * 0.02**3 / 12 == pytest.approx(1267.097, rel=2e-4)
+    # With beam moduli E the energy gives 40175.3 N; plane strain in the faces shifts it by less than 0.01 %.
+    assert width * p.S[0, 0] == pytest.approx(40175.3, rel=1e-4)
+
+
+# Any layup ---------------------------------------------------------------------------------------------
+
+angles = st.floats(-180, 180)
+layups = st.lists(st.tuples(angles, st.floats(2e-4, 3e-3)), min_size=1, max_size=6)
+
+
+@settings(deadline=None, max_examples=60)
+@given(layups, st.floats(-pi, pi))
+def test_turning_the_plies_turns_the_stiffness(plies: list[tuple[float, float]], turn: float) -> None:
+    given_plies = stack(*(a for a, _ in plies), thicknesses=[t for _, t in plies])
+    turned = [Ply(material=p.material, thickness=p.thickness, angle=p.angle + turn) for p in given_plies]
+    one, two = laminate(given_plies).rotated(turn), laminate(turned)
+    for name in ("A", "B", "D"):
+        expected = getattr(one, name)
+        scale = np.abs(one.A).max() * one.thickness ** "ABD".index(name)
+        assert getattr(two, name) == pytest.approx(expected, abs=1e-10 * scale)
+
+
+@settings(deadline=None, max_examples=60)
+@given(layups, st.floats(-pi, pi))
+def test_turning_the_plies_turns_the_shear_stiffness(plies: list[tuple[float, float]], turn: float) -> None:
+    # A quasi-isotropic stack has no main direction and is left out: there the choice of axes may jump.
+    weights = np.array([t for _, t in plies])
+    z = np.concatenate([[0], np.cumsum(weights)]) - weights.sum() / 2
+    harmonic = np.sum(np.diff(z**3) * np.exp(4j * np.radians([a for a, _ in plies])))
+    given_plies = stack(*(a for a, _ in plies), thicknesses=[t for _, t in plies])
+    turned = [Ply(material=p.material, thickness=p.thickness, angle=p.angle + turn) for p in given_plies]
+    S = laminate(turned).S
+    assert np.linalg.eigvalsh(S).min() > 0
+    if abs(harmonic) > 1e-3 * np.sum(np.diff(z**3)):
+        assert pytest.approx(laminate(given_plies).rotated(turn).S, rel=1e-7, abs=1e-7 * S.max()) == S
+
+
+@settings(deadline=None, max_examples=60)
+@given(layups, st.tuples(*[st.floats(-1, 1)] * 6), st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4)))
+def test_ply_stresses_add_up_to_the_resultants(
+    plies: list[tuple[float, float]], strains: tuple[float, ...], shear: tuple[float, float]
+) -> None:
+    """Equilibrium: N = int sigma dz, M = -int z sigma dz, Q = int tau dz, free faces."""
+    stacked = stack(*(a for a, _ in plies), thicknesses=[t for _, t in plies])
+    p = laminate(stacked)
+    eps, kappa = 1e-3 * np.array(strains[:3]), np.array(strains[3:])
+    z = np.concatenate([[0], np.cumsum([q.thickness for q in stacked])]) - p.thickness / 2
+    N, M, Q = np.zeros(3), np.zeros(3), np.zeros(2)
+    sigma, tau = ply_stresses(stacked, eps, kappa), ply_shear_stresses(stacked, shear)
+    for i, ply in enumerate(stacked):
+        c, s = np.cos(ply.angle), np.sin(ply.angle)
+        back = np.array(
+            [[c * c, s * s, -2 * c * s], [s * s, c * c, 2 * c * s], [c * s, -c * s, c * c - s * s]]
+        )
+        faces = sigma[i] @ back.T
+        mid = faces.mean(axis=0)
+        h = ply.thickness
+        N += h * mid
+        M -= h / 6 * (z[i] * faces[0] + 4 * (z[i] + h / 2) * mid + z[i + 1] * faces[1])
+        # The shear flow is quadratic over a ply, so Simpson's rule is exact.
+        Q += h / 6 * np.array([1, 4, 1]) @ (tau[i] @ np.array([[c, s], [-s, c]]))
+    scale = np.abs(p.A).max() * (1e-3 + p.thickness)
+    assert pytest.approx(p.A @ eps - p.B @ kappa, abs=1e-10 * scale) == N
+    assert pytest.approx(-p.B @ eps + p.D @ kappa, abs=1e-10 * scale * p.thickness) == M
+    assert pytest.approx(np.array(shear), rel=1e-9, abs=1e-6) == Q
+    largest = np.abs(tau).max() + 1e-30
+    assert np.abs(tau[0, 0]).max() < 1e-9 * largest
+    assert np.abs(tau[-1, 2]).max() < 1e-9 * largest
+
+
+def test_homogeneous_sheet_has_parabolic_shear() -> None:
+    """Jourawski: 1.5 Q / t in the middle."""
+    tau = ply_shear_stresses(stack(0, 0), [3000.0, 0.0])
+    assert tau[0, 2, 0] == pytest.approx(1.5 * 3000 / 2e-3, rel=1e-12)
+
+
+def test_near_cross_ply_is_near_its_shear_stiffness() -> None:
+    exact, near = laminate(stack(45, -45)).S, laminate(stack(45, -44.99)).S
+    assert near == pytest.approx(exact, rel=1e-3, abs=1e-3 * exact.max())
+
+
+def test_turned_over() -> None:
+    """A sheet turned over about x is the stack listed from the top with angles of opposite sign."""
+    one = laminate(stack(0, 30, 90)).flipped()
+    two = laminate(stack(-90, -30, 0))
+    for name in ("A", "B", "D", "S"):
+        expected = getattr(two, name)
+        assert getattr(one, name) == pytest.approx(expected, rel=1e-9, abs=1e-9 * np.abs(expected).max())
+
+
+# Birch plywood from its veneers ------------------------------------------------------------------------
+
+BIRCH = list(zip(range(3, 22, 2), [n for n in sheet_names() if n.startswith("birch")], strict=True))
+
+
+@pytest.mark.parametrize(("count", "name"), BIRCH)
+def test_handbook_moduli_follow_from_the_veneers(count: int, name: str) -> None:
+    """Every modulus and thickness of the Handbook of Finnish Plywood (table from memory) within 0.03 %."""
+    board, p = sheet(name), laminate(veneer_layup(count))
+    assert p.thickness == pytest.approx(board.thickness, rel=1e-12)
+    table = (board.E1_bending, board.E2_bending, board.E1, board.E2)
+    assert (*p.bending_moduli, *p.tension_moduli) == pytest.approx(table, rel=3e-4)
+
+
+@pytest.mark.parametrize(("count", "name"), BIRCH[2:])
+def test_handbook_planar_shear_moduli_follow_from_rolling_shear(count: int, name: str) -> None:
+    board, p = sheet(name), laminate(veneer_layup(count))
+    assert p.S.diagonal() / p.thickness == pytest.approx([board.G13, board.G23], rel=0.025)
+
+
+@pytest.mark.parametrize(("count", "name"), BIRCH)
+def test_handbook_bending_strengths_follow_from_ply_stresses(count: int, name: str) -> None:
+    """70 MPa in the outermost ply that carries: every bending strength of the handbook within 0.25 %."""
+    plies, strength = veneer_layup(count), sheet(name).strength
+    p = laminate(plies)
+    for axis, table in ((0, strength.bending_along), (1, strength.bending_across)):
+        kappa = np.zeros(3)
+        kappa[axis] = 1.0
+        edge = 6 * (p.D @ kappa)[axis] / p.thickness**2
+        worst = np.abs(ply_stresses(plies, np.zeros(3), kappa)).max()
+        assert edge * 70e6 / worst == pytest.approx(table, rel=2.5e-3)
+
+
+@pytest.mark.parametrize(("count", "name"), BIRCH)
+def test_handbook_planar_strengths_follow_from_rolling_shear(count: int, name: str) -> None:
+    """2.50 MPa of rolling shear in the ply across: the planar shear strengths within 0.3 %."""
+    plies, strength = veneer_layup(count), sheet(name).strength
+    for axis, table in ((0, strength.planar_shear_along), (1, strength.planar_shear_across)):
+        if table is None:
+            assert (count, axis) == (3, 1)
+            continue
+        force = np.zeros(2)
+        force[axis] = 1.0
+        rolling = np.abs(ply_shear_stresses(plies, force)[..., 1]).max()
+        nominal = 1.5 / sum(ply.thickness for ply in plies)
+        assert nominal * 2.5e6 / rolling == pytest.approx(table, rel=3.5e-3)
+
+
+# Layups as data, refusals ------------------------------------------------------------------------------
+
+
+def test_layup_is_a_sheet() -> None:
+    layup = Layup(name="ply", plies=tuple(stack(0, 90, 0)))
+    assert layup.thickness == pytest.approx(3e-3)
+    assert layup.stiffness() == laminate(layup.plies)
+    assert layup.stiffness(0.003, 0.3) == laminate(layup.plies).rotated(0.3)
+    assert Layup.model_validate_json(layup.model_dump_json()) == layup
+
+
+def test_stiffness_is_read_only_and_compared_by_value() -> None:
+    p = plywood(3)
+    with pytest.raises(ValueError, match="read-only"):
+        p.D[0, 0] = 1.0
+    assert p == plywood(3)
+    assert hash(p) == hash(plywood(3))
+    assert p != plywood(5)
+
+
+I3, I2 = np.eye(3), np.eye(2)
+
+
+@pytest.mark.parametrize(
+    ("make", "sentence"),
+    [
+        (lambda: laminate([]), "The layup has no ply; give at least one."),
+        (
+            lambda: laminate(veneer_layup(3)[:1]),
+            "All plies of the layup run in one direction and have no stiffness across; add a ply across.",
+        ),
+        (
+            lambda: Layup(name="ply", plies=tuple(stack(0, 90, 0))).stiffness(0.012),
+            "The layup 'ply' is 3 mm thick by its plies, but a thickness of 12 mm is asked for; leave the "
+            "thickness out or change the plies.",
+        ),
+        (
+            lambda: veneer_layup(4),
+            "A plywood cannot have 4 veneers; give an odd whole number from 3 up.",
+        ),
+        (
+            lambda: veneer_layup(5, veneer=0.001, sanding=0.001),
+            "Sanding takes 1 mm off an outer veneer of 1 mm; give a sanding from zero to less than "
+            "the veneer.",
+        ),
+        (
+            lambda: PlateStiffness(A=I3, B=0 * I3, D=-I3, S=I2, mass_per_area=1, thickness=1),
+            "The sheet gives way without resistance in some direction (its stiffness is not positive "
+            "definite); check its moduli and Poisson's ratio, or add a ply across the first.",
+        ),
+        (
+            lambda: PlateStiffness(A=I2, B=I3, D=I3, S=I2, mass_per_area=1, thickness=1),
+            "The sheet's A matrix has shape (2, 2); it must be (3, 3).",
+        ),
+        (
+            lambda: PlateStiffness(A=I3 * np.nan, B=I3, D=I3, S=I2, mass_per_area=1, thickness=1),
+            "The sheet's A matrix holds a number that is not finite; check its moduli.",
+        ),
+    ],
+)
+def test_refusals(make, sentence: str) -> None:
+    with pytest.raises(DesignError) as caught:
+        make()
+    assert str(caught.value) == sentence
