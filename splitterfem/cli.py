@@ -181,7 +181,7 @@ def _demo(arguments: argparse.Namespace) -> None:
     if arguments.out is None:
         print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
         return
-    written = _write_files(solutions, arguments.out, tables=False, units=arguments.units, watched=watched)
+    written = _write_files(solutions, arguments.out, arguments.units, watched, tables=False)
     written.append(_write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched))
     print("\nwritten:", *written, sep="\n  ")
 
@@ -194,7 +194,7 @@ def _solve(arguments: argparse.Namespace) -> None:
     solutions = _solved(load(arguments.file), arguments.case, watched=watched)
     written: list[Path] = []
     if arguments.out is not None:
-        written = _write_files(solutions, arguments.out, tables=True, units=arguments.units, watched=watched)
+        written = _write_files(solutions, arguments.out, arguments.units, watched, tables=True)
     if arguments.json:
         figures = [summary(solution) for solution in solutions]
         _print_json({"version": __version__, "cases": figures, "written": [str(path) for path in written]})
@@ -245,8 +245,10 @@ def _check(arguments: argparse.Namespace) -> None:
 
 def _report(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
+    from splitterfem.output.files import ready
 
     _require_report()
+    ready(arguments.out)
     watched = _watched(arguments)
     solutions = _solved(load(arguments.file), None, watched=watched)
     print("written:", _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched))
@@ -277,27 +279,9 @@ def _write_report(solutions: Sequence[Solution], path: Path, paper: Any, units: 
 
 
 def _write_files(
-    solutions: Sequence[Solution], out: Path, *, tables: bool, units: str, watched: bool
+    solutions: Sequence[Solution], out: Path, units: Any, watched: bool, *, tables: bool
 ) -> list[Path]:
-    """Write pictures, mesh, contours and perhaps tables of every load case into a folder.
+    from splitterfem.output.bundle import write_bundle
 
-    The files of the first load case have plain names, those of the others a number behind: ``sag-2.png``.
-    """
-    from splitterfem.output import exports, files
-    from splitterfem.output.plots import plot_clearance, plot_sag, save_picture
-
-    place = files.folder(out)
-    unit: Any = "mm" if units == "metric" else "in"
-    written: list[Path] = []
-    for number, solution in enumerate(solutions, start=1):
-        tail = "" if number == 1 else f"-{number}"
-        with announced(f"writing the files of '{solution.case.name}'", wanted=watched):
-            written += [
-                save_picture(plot_sag(solution, unit=unit), place / f"sag{tail}.png"),
-                save_picture(plot_clearance(solution, unit=unit), place / f"clearance{tail}.png"),
-                exports.write_vtu(solution, place / f"solution{tail}.vtu"),
-                exports.write_contours(solution, place / f"contours{tail}.csv"),
-            ]
-            if tables:
-                written += exports.write_tables(solution, place, tail=tail)
-    return written
+    with announced("writing files", wanted=watched):
+        return write_bundle(solutions, out, units=units, tables=tables)

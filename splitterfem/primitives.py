@@ -53,12 +53,7 @@ class Line:
     Parameters
     ----------
     start, end : (float, float)
-        Its ends (m).
-
-    Raises
-    ------
-    DesignError
-        When an end is not a finite point or both ends are the same.
+        Its ends (m); finite, and not the same.
     """
 
     start: Point
@@ -79,8 +74,7 @@ class Line:
 
     def at(self, t: ArrayLike) -> Points:
         """Points at parameters `t` in [0, 1]; shape (n, 2), metres."""
-        s = np.atleast_1d(t)[:, None]
-        return np.asarray((1.0 - s) * np.array(self.start) + s * np.array(self.end))
+        return np.asarray(self.start + np.atleast_1d(t)[:, None] * np.subtract(self.end, self.start))
 
     def derivative(self, t: ArrayLike) -> Points:
         """Differentiate the points by `t`; shape (n, 2), metres."""
@@ -177,8 +171,10 @@ class Arc:
 
     def swept(self) -> float:
         """Area integral ½ ∫ (x dy − y dx) along the curve (m²)."""
-        chord = Line(self.start, self.end).swept()
-        return chord + 0.5 * self.radius**2 * (self.sweep - math.sin(self.sweep))  # circular segment
+        (x, y), (u, v) = self.start, self.end
+        return 0.5 * (x * v - u * y) + 0.5 * self.radius**2 * (
+            self.sweep - math.sin(self.sweep)
+        )  # circular segment
 
     def mirrored(self) -> Arc:
         """Mirror image about y = 0, run backwards."""

@@ -1,4 +1,4 @@
-"""Meshes of plane regions: closed-form areas, edges on true curves, lines followed, bad geometry refused."""
+"""Meshes of plane regions: closed-form areas, vertices on true curves, names and element sizes."""
 
 from __future__ import annotations
 
@@ -9,77 +9,21 @@ import sys
 import numpy as np
 import pytest
 import shapely
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from meshing_tools import (
+    CHORD,
+    PLATE,
+    check,
+    demo_like,
+    demo_mesh,
+    lengths,
+    line_length,
+    lines,
+    sides,
+)
 
 from splitterfem import curves
 from splitterfem.curves import Arc, Line, Spline
-from splitterfem.errors import DesignError, MeshError
-from splitterfem.fem import mesh_checks
-from splitterfem.fem.embedding import network_of
-from splitterfem.fem.geometry import domain_of
-from splitterfem.fem.meshing import EmbeddedLine, Refinement, Region, mesh_region
-
-CHORD = 0.5e-3
-PLATE = curves.polyline([(0, 0), (1, 0), (1, 0.6), (0, 0.6)])
-
-
-def lines(*paths):
-    return [EmbeddedLine(f"L{i + 1}", np.array(path, dtype=float)) for i, path in enumerate(paths)]
-
-
-def sides(mesh):
-    """Vertex pairs of all edges, each once."""
-    t = mesh.triangles
-    pairs = np.sort(np.concatenate([t[[0, 1]], t[[1, 2]], t[[2, 0]]], axis=1), axis=0)
-    return np.unique(pairs, axis=1)
-
-
-def lengths(mesh, pairs):
-    return np.linalg.norm(mesh.points[:, pairs[0]] - mesh.points[:, pairs[1]], axis=0)
-
-
-def check(mesh):
-    """What every mesh must be, worked out here again from its arrays."""
-    x, y = mesh.points
-    a, b, c = mesh.triangles
-    areas = 0.5 * ((x[b] - x[a]) * (y[c] - y[a]) - (x[c] - x[a]) * (y[b] - y[a]))
-    assert areas.min() > 0
-    assert areas.sum() == pytest.approx(mesh.area, rel=1e-12)
-    assert len(np.unique(mesh.triangles)) == mesh.points.shape[1]
-    assert mesh.points.shape[1] - sides(mesh).shape[1] + mesh.triangles.shape[1] == 2 - len(
-        mesh.boundaries
-    )  # Euler
-    known = set(map(tuple, sides(mesh).T.tolist()))
-    for pairs in mesh.lines.values():
-        assert set(map(tuple, np.sort(pairs, axis=0).T.tolist())) <= known
-        assert (pairs[1, :-1] == pairs[0, 1:]).all()
-    for pairs in mesh.boundaries.values():
-        assert (pairs[1] == np.roll(pairs[0], -1)).all()
-    return mesh
-
-
-def line_length(mesh, name):
-    return lengths(mesh, mesh.lines[name]).sum()
-
-
-def demo_like():
-    """A panel of invented size with two cut-outs, three lines and eight pads."""
-    outer = curves.rounded([(-0.3, -0.8), (0.3, -0.8), (0.3, 0.8), (-0.3, 0.8)], [0, 0.15, 0.15, 0])
-    left = curves.rounded([(-0.1, 0.2), (0.15, 0.2), (0.15, 0.55), (-0.1, 0.55)], 0.03)
-    region = Region(outer, (left, curves.mirrored(left)), ("left", "right"))
-    ribs = lines([(-0.2, -0.7), (-0.2, 0.7)], [(-0.28, 0.1), (0.25, 0.1)], [(-0.28, -0.1), (0.25, -0.1)])
-    places = [(-0.2, 0.65, 0.03), (0.2, 0.65, 0.03), (-0.28, 0.3, 0.02), (0.2, 0.1, 0.015)]
-    pads = [Refinement(x, s * y, r, 0.012) for x, y, r in places for s in (1, -1)]
-    return region, ribs, pads
-
-
-def demo_mesh():
-    region, ribs, pads = demo_like()
-    return mesh_region(region, size=0.036, lines=ribs, refinements=pads, corner_size=0.018)
-
-
-# --- areas and curves ---
+from splitterfem.fem.meshing import Refinement, Region, mesh_region
 
 
 @pytest.mark.parametrize("chord", [1e-3, 1e-4, 1e-5])
@@ -161,9 +105,6 @@ def test_tiny_hole_is_round_enough():
     assert mesh.min_angle > 20
 
 
-# --- names, lines, sizes ---
-
-
 def test_demo_like_panel():
     mesh = check(demo_mesh())
     region, _, _ = demo_like()
@@ -192,55 +133,6 @@ def test_the_same_input_gives_the_same_mesh():
     first, second = demo_mesh(), demo_mesh()
     assert (first.points == second.points).all()
     assert (first.triangles == second.triangles).all()
-
-
-def test_crossing_lines_meet_in_a_vertex():
-    mesh = check(
-        mesh_region(
-            Region(PLATE), size=0.06, lines=lines([(0.1, 0.1), (0.9, 0.5)], [(0.2, 0.5), (0.7, 0.05)])
-        )
-    )
-    s = np.linalg.solve(np.array([[0.8, -0.5], [0.4, 0.45]]), [0.1, 0.4])
-    crossing = np.array([0.1 + 0.8 * s[0], 0.1 + 0.4 * s[0]])
-    common = np.intersect1d(mesh.lines["L1"], mesh.lines["L2"])
-    assert len(common) == 1
-    assert np.allclose(mesh.points[:, common[0]], crossing, atol=1e-12)
-
-
-def test_lines_on_each_other_share_their_edges():
-    mesh = check(
-        mesh_region(Region(PLATE), size=0.06, lines=lines([(0.1, 0.1), (0.7, 0.4)], [(0.3, 0.2), (0.9, 0.5)]))
-    )
-    assert line_length(mesh, "L1") == pytest.approx(math.hypot(0.6, 0.3), rel=1e-9)
-    assert line_length(mesh, "L2") == pytest.approx(math.hypot(0.6, 0.3), rel=1e-9)
-    common = set(map(tuple, mesh.lines["L1"].T.tolist())) & set(map(tuple, mesh.lines["L2"].T.tolist()))
-    assert lengths(mesh, np.array(sorted(common)).T).sum() == pytest.approx(math.hypot(0.4, 0.2), rel=1e-9)
-
-
-def test_line_that_ends_on_an_arc_ends_in_a_vertex_of_it():
-    angle = 0.7
-    foot = np.array([0.5 + 0.1 * math.cos(angle), 0.3 + 0.1 * math.sin(angle)])
-    hole = curves.circle((0.5, 0.3), 0.1)
-    mesh = check(mesh_region(Region(PLATE, (hole,), ("h",)), size=0.06, lines=lines([foot, (0.95, 0.55)])))
-    assert mesh.lines["L1"][0, 0] in mesh.boundaries["h"]
-    assert np.allclose(mesh.points[:, mesh.lines["L1"][0, 0]], foot, atol=1e-14)
-
-
-def test_line_may_touch_two_cut_outs_and_the_outline():
-    holes = (curves.circle((0.3, 0.3), 0.1), curves.circle((0.7, 0.3), 0.1))
-    paths = [[(0.4, 0.3), (0.6, 0.3)], [(0, 0.05), (1, 0.05)]]
-    mesh = check(mesh_region(Region(PLATE, holes, ("a", "b")), size=0.06, lines=lines(*paths)))
-    assert [line_length(mesh, name) for name in ("L1", "L2")] == pytest.approx([0.2, 1.0], rel=1e-12)
-
-
-def test_bent_line_keeps_its_corners_and_closed_line_closes():
-    path = [(0.1, 0.1), (0.5, 0.1), (0.6, 0.3)]
-    ring = [(0.7, 0.1), (0.9, 0.1), (0.8, 0.3), (0.7, 0.1)]
-    mesh = check(mesh_region(Region(PLATE), size=0.06, lines=lines(path, ring)))
-    on = mesh.points[:, mesh.lines["L1"][0]]
-    assert np.linalg.norm(on - np.array([[0.5], [0.1]]), axis=0).min() < 1e-14
-    assert line_length(mesh, "L1") == pytest.approx(0.4 + math.hypot(0.1, 0.2), rel=1e-12)
-    assert mesh.lines["L2"][0, 0] == mesh.lines["L2"][1, -1]
 
 
 def test_input_is_not_changed_and_output_is_read_only():
@@ -312,19 +204,6 @@ def test_grading_sets_the_number_of_triangles():
     assert counts[0] > 1.5 * counts[1] > 1.5 * 1.2 * counts[2]
 
 
-def test_line_end_close_to_an_edge_gets_small_elements_instead_of_slivers():
-    mesh = check(mesh_region(Region(PLATE), size=0.06, lines=lines([(0.1, 0.3), (0.9985, 0.3)])))
-    assert mesh.min_angle > 20
-
-
-def test_narrow_strip_between_a_line_and_a_cut_out_is_resolved():
-    hole = curves.rounded([(0.3, 0.2), (0.6, 0.2), (0.6, 0.4), (0.3, 0.4)], 0.02)
-    mesh = check(
-        mesh_region(Region(PLATE, (hole,), ("h",)), size=0.06, lines=lines([(0.1, 0.19), (0.9, 0.19)]))
-    )
-    assert mesh.min_angle > 20
-
-
 def test_skfem_mesh_integrates_the_area_and_keeps_names():
     from skfem import Basis, ElementTriP1, FacetBasis, Functional
 
@@ -336,269 +215,6 @@ def test_skfem_mesh_integrates_the_area_and_keeps_names():
     for name, pairs in mesh.boundaries.items():
         around = one.assemble(FacetBasis(other, ElementTriP1(), facets=other.boundaries[name]))
         assert around == pytest.approx(lengths(mesh, pairs).sum(), rel=1e-12)
-
-
-# --- geometry that is hard to mesh ---
-
-SLOTTED = Region(
-    curves.rounded([(0, 0), (1.6, 0), (1.6, 0.7), (0, 0.7)], [0, 0.15, 0.15, 0]),
-    (
-        curves.polyline([(0.4, 0.2), (0.65, 0.2), (0.65, 0.55), (0.4, 0.55)]),
-        curves.rounded([(0.95, 0.2), (1.2, 0.2), (1.2, 0.55), (0.95, 0.55)], 0.03),
-    ),
-    ("sharp", "round"),
-)
-
-# paths, the lengths that the lines must have in the mesh, least angle to be reached (degrees)
-HARD = {
-    "gap of a nanometre to a cut-out": ([[(0.1, 0.3), (0.4 - 1e-9, 0.3)]], [0.3], 20),
-    "gap of a micrometre": ([[(0.1, 0.3), (0.4 - 1e-6, 0.3)]], [0.3], 20),
-    "gap of 1 mm": ([[(0.1, 0.3), (0.399, 0.3)]], [0.299], 20),
-    "overshoot into a cut-out": ([[(0.1, 0.3), (0.4004, 0.3)]], [0.3], 20),
-    "overshoot past the outline": ([[(0.1, 0.3), (-0.0004, 0.3)]], [0.1], 20),
-    "collinear with a cut-out edge": ([[(0.4, 0.1), (0.4, 0.65)]], [0.55], 20),
-    "part of a cut-out edge": ([[(0.4, 0.25), (0.4, 0.45)]], [0.2], 20),
-    "through a cut-out corner": ([[(0.25, 0.4), (0.4, 0.55), (0.5, 0.65)]], [math.hypot(0.25, 0.25)], 20),
-    "past a cut-out corner by 0.3 mm": ([[(0.25, 0.4), (0.5, 0.6503)]], [math.hypot(0.25, 0.2503)], 20),
-    "duplicated and overlapping": (
-        [[(0.1, 0.05), (0.9, 0.15)], [(0.3, 0.075), (0.7, 0.125)]],
-        [0.80623, 0.40311],
-        25,
-    ),
-    "corner of one line on another": (
-        [[(0.1, 0.1), (0.5, 0.1), (0.9, 0.1)], [(0.5, 0.02), (0.5, 0.1)]],
-        [0.8, 0.08],
-        20,
-    ),
-    "stops just short of a line": ([[(0.1, 0.1), (1.4, 0.1)], [(0.8, 0.6), (0.8, 0.1004)]], [1.3, 0.5], 20),
-    "reaches just over a line": ([[(0.1, 0.1), (1.4, 0.1)], [(0.8, 0.6), (0.8, 0.0996)]], [1.3, 0.5], 20),
-    "three lines through nearly one place": (
-        [[(0.8, 0), (0.8, 0.7)], [(0.7, 0.1), (0.9, 0.2)], [(0.7, 0.2003), (0.9, 0.1)]],
-        [0.7, 0.2236, 0.2237],
-        20,
-    ),
-}
-
-
-@pytest.mark.parametrize("name", HARD)
-def test_hard_geometry_is_meshed(name):
-    paths, expected, angle = HARD[name]
-    mesh = check(mesh_region(SLOTTED, size=0.05, lines=lines(*paths)))
-    assert [line_length(mesh, f"L{i + 1}") for i in range(len(paths))] == pytest.approx(expected, rel=1e-3)
-    assert mesh.min_angle > angle
-
-
-BAD_LINES = {
-    "crossing at 0.2 degrees": (
-        [[(0.1, 0.1), (1.4, 0.1)], [(0.1, 0.0977), (1.4, 0.1023)]],
-        r"'L1' meets line 'L2'.*0.2 deg",
-    ),
-    "two lines 0.5 mm apart": (
-        [[(0.1, 0.1), (1.4, 0.1)], [(0.2, 0.1005), (1.3, 0.1005)]],
-        r"'L1' runs 0.5 mm beside line 'L2'",
-    ),
-    "0.7 mm beside a cut-out": ([[(0.3993, 0.1), (0.3993, 0.6)]], r"'L1' runs 0.7 mm beside hole 'sharp'"),
-    "into a cut-out": (
-        [[(0.1, 0.3), (0.405, 0.3)]],
-        r"'L1' leaves the panel at \(405.0, 300.0\) mm.*hole 'sharp'",
-    ),
-    "off the panel": (
-        [[(0.1, 0.3), (-0.005, 0.3)]],
-        r"leaves the panel at \(-5.0, 300.0\) mm, 5.0 mm beyond the outline",
-    ),
-    "across a cut-out": (
-        [[(0.1, 0.3), (0.9, 0.3)]],
-        r"over hole 'sharp' from \(400.0, 300.0\) to \(650.0, 300.0\) mm",
-    ),
-    "tangent to a rounded corner": (
-        [[(0.95, 0.1), (0.95, 0.65)]],
-        r"meets hole 'round' at only 0.0 degrees at \(950",
-    ),
-    "chords of a curved edge": (
-        [[(1.45 + 0.15 * math.cos(a), 0.55 + 0.15 * math.sin(a)) for a in np.linspace(0.2, 1.2, 12)]],
-        r"'L1' runs 0\.\d+ mm beside the outline at \(15",
-    ),
-    "crossing itself": ([[(0.1, 0.1), (0.3, 0.1), (0.2, 0.15), (0.2, 0.05)]], "crosses itself"),
-    "folding back": (
-        [[(0.1, 0.1), (0.3, 0.1), (0.1, 0.1004)]],
-        r"folds back on itself at \(100.0, 100.0\) mm",
-    ),
-    "shorter than half a millimetre": ([[(0.1, 0.1), (0.1004, 0.1)]], "has no length"),
-    "not finite": ([[(0.1, 0.1), (math.nan, 0.1)]], "Point 2 of line 'L1' is"),
-    "three coordinates": ([[(0.1, 0.1, 0), (0.2, 0.1, 0)]], r"shape \(2, 3\)"),
-}
-
-
-@pytest.mark.parametrize("name", BAD_LINES)
-def test_bad_lines_are_refused_with_their_name_and_place(name):
-    paths, words = BAD_LINES[name]
-    with pytest.raises(DesignError, match=words) as caught:
-        mesh_region(SLOTTED, size=0.05, lines=lines(*paths))
-    assert str(caught.value).endswith(".")
-
-
-def circle_region(*centres, names=None):
-    holes = tuple(curves.circle(centre, 0.1) for centre in centres)
-    return Region(PLATE, holes, names or tuple(f"h{i + 1}" for i in range(len(holes))))
-
-
-BAD_REGIONS = {
-    "hole across the outline": (
-        circle_region((0.95, 0.3)),
-        {},
-        r"Hole 'h1' reaches beyond the outline at \(1",
-    ),
-    "hole outside": (circle_region((3, 3)), {}, r"Hole 'h1' reaches beyond the outline at \(3000"),
-    "hole at the outline": (
-        circle_region((0.8995, 0.3)),
-        {},
-        r"'h1' is only 0.5 mm from the outline at \(999.5, 300.0\)",
-    ),
-    "holes overlap": (circle_region((0.3, 0.3), (0.4, 0.3)), {}, "'h1' is only 0 mm from hole 'h2'"),
-    "holes nearly touch": (
-        circle_region((0.3, 0.3), (0.5008, 0.3)),
-        {},
-        "'h1' is only 0.8 mm from hole 'h2'",
-    ),
-    "hole in a hole": (circle_region((0.3, 0.3), (0.31, 0.3)), {}, "make them one"),
-    "two names alike": (
-        circle_region((0.3, 0.3), (0.7, 0.3), names=("a", "a")),
-        {},
-        "'a' is empty or already taken",
-    ),
-    "name of the outline": (circle_region((0.3, 0.3), names=("outline",)), {}, "already taken"),
-    "too few names": (Region(PLATE, (curves.circle((0.5, 0.3), 0.1),)), {}, "1 holes but 0 hole names"),
-    "outline crosses itself": (
-        Region(curves.polyline([(0, 0), (1, 1), (1, 0), (0, 1)])),
-        {},
-        "crosses or touches itself",
-    ),
-    "open outline": (Region(PLATE[:3]), {}, "open by"),
-    "size below zero": (Region(PLATE), {"size": -0.1}, "size is -0.1 m"),
-    "size not a number": (Region(PLATE), {"size": math.nan}, "size is nan m"),
-    "chord of zero": (Region(PLATE), {"chord": 0.0}, "chord error is 0.0 m"),
-    "grading": (Region(PLATE), {"grading": 0.0}, "grading is 0.0"),
-    "refinement off the panel": (
-        Region(PLATE),
-        {"refinements": [Refinement(2, 0, 0.1, 0.01)]},
-        r"Refinement 1 at \(2000.0",
-    ),
-    "refinement in a hole": (
-        circle_region((0.5, 0.3)),
-        {"refinements": [Refinement(0.5, 0.3, 0.05, 0.01)]},
-        "off the panel",
-    ),
-    "refinement below zero": (
-        Region(PLATE),
-        {"refinements": [Refinement(0.5, 0.3, -0.1, 0.01)]},
-        "radius of 0 or more",
-    ),
-}
-
-
-@pytest.mark.parametrize("name", BAD_REGIONS)
-def test_bad_regions_and_sizes_are_refused(name):
-    region, options, words = BAD_REGIONS[name]
-    with pytest.raises(DesignError, match=words):
-        mesh_region(region, **({"size": 0.05} | options))
-
-
-@pytest.mark.parametrize(
-    "options",
-    [
-        {"size": 0.5e-3},
-        {"size": 0.05, "line_size": 1e-7},
-        {"size": 0.05, "corner_size": 1e-7},
-        {"size": 0.05, "chord": 1e-13},
-        {"size": 0.05, "refinements": [Refinement(0.2, 0.1, 0.1, 1e-5)]},
-    ],
-)
-def test_meshes_beyond_two_million_triangles_are_refused_at_once(options):
-    hole = curves.rounded([(0.4, 0.2), (0.6, 0.2), (0.6, 0.4), (0.4, 0.4)], 0.03)
-    with pytest.raises(DesignError, match=r"triangles, more than 2000000|points, more than"):
-        mesh_region(Region(PLATE, (hole,), ("h",)), lines=lines([(0.1, 0.1), (0.9, 0.1)]), **options)
-
-
-# --- broken meshes are caught ---
-
-
-@pytest.fixture(scope="module")
-def sound():
-    region = circle_region((0.5, 0.3))
-    path = lines([(0.1, 0.1), (0.9, 0.1)])
-    mesh = mesh_region(region, size=0.06, lines=path)
-    domain = domain_of(region)
-    return domain, network_of(domain, path), mesh.points.T.copy(), mesh.triangles.T.copy()
-
-
-def test_missing_triangle_is_a_gap(sound):
-    domain, _, points, triangles = sound
-    inside = np.linalg.norm(points[triangles].mean(axis=1) - (0.2, 0.3), axis=1).argmin()
-    with pytest.raises(MeshError, match=r"gap near \((1|2)\d\d\.\d, (2|3)\d\d\.\d\) mm"):
-        mesh_checks.boundary_loops(domain, points, np.delete(triangles, inside, axis=0))
-
-
-def test_missing_triangle_at_the_boundary_is_noticed(sound):
-    domain, _, points, triangles = sound
-    on_edge = (np.isclose(points[triangles][:, :, 0], 1.0).sum(axis=1) == 2) & (
-        points[triangles][:, :, 1].mean(axis=1) > 0.2
-    )
-    with pytest.raises(MeshError, match=r"gap|do not follow"):
-        mesh_checks.boundary_loops(domain, points, np.delete(triangles, np.flatnonzero(on_edge)[0], axis=0))
-
-
-def test_vertex_off_its_arc_is_noticed(sound):
-    domain, _, points, triangles = sound
-    moved = points.copy()
-    on_arc = np.abs(np.hypot(*(points - (0.5, 0.3)).T) - 0.1) < 1e-9
-    moved[np.flatnonzero(on_arc)[3]] *= 1 + 1e-6
-    with pytest.raises(MeshError, match="gap"):
-        mesh_checks.boundary_loops(domain, moved, triangles)
-
-
-def test_inverted_triangle_is_noticed(sound):
-    _, _, points, triangles = sound
-    turned = triangles.copy()
-    turned[7] = turned[7, ::-1]
-    with pytest.raises(MeshError, match="inverted"):
-        mesh_checks.check_triangles(points, turned)
-
-
-def test_two_pieces_are_noticed_with_the_place_of_one():
-    points = np.array([(0, 0), (1, 0), (0, 1), (1, 1), (2, 0), (3, 0), (2, 1)], dtype=float)
-    triangles = np.array([(0, 1, 2), (1, 3, 2), (4, 5, 6)])
-    with pytest.raises(MeshError, match=r"2 pieces, one of them near \(2333.3, 333.3\) mm"):
-        mesh_checks.check_triangles(points, triangles)
-
-
-def test_empty_mesh_is_noticed():
-    with pytest.raises(MeshError, match="no triangles"):
-        mesh_checks.check_triangles(np.empty((0, 2)), np.empty((0, 3), int))
-
-
-def test_line_that_is_not_followed_is_noticed(sound):
-    _, network, points, triangles = sound
-    moved = points.copy()
-    moved[np.linalg.norm(points - (0.5, 0.1), axis=1).argmin()] += (0, 1e-4)
-    with pytest.raises(MeshError, match=r"only \d\d.* % of line 'L1'"):
-        mesh_checks.line_edges(network, moved, triangles)
-
-
-def test_area_beyond_the_chord_error_is_noticed(sound):
-    domain, _, points, triangles = sound
-    loops = mesh_checks.boundary_loops(domain, points, triangles)
-    with pytest.raises(MeshError, match="covers"):
-        mesh_checks.check_area(domain, points, triangles, loops, 1e-6)
-
-
-def test_unused_vertices_are_dropped():
-    points = np.array([(9, 9), (0, 0), (1, 0), (8, 8), (0, 1)], dtype=float)
-    kept, triangles = mesh_checks.used_only(points, np.array([(1, 2, 4)]))
-    assert kept.tolist() == [[0, 0], [1, 0], [0, 1]]
-    assert triangles.tolist() == [[0, 1, 2]]
-
-
-# --- manners ---
 
 
 def test_meshing_is_silent(capfd):
@@ -616,40 +232,3 @@ def test_generator_is_loaded_late_and_without_a_display():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
-
-
-@st.composite
-def panels(draw):
-    """Rectangles with up to three holes and four lines, anywhere."""
-    width, depth = draw(st.floats(0.3, 2.0)), draw(st.floats(0.2, 1.0))
-    x, y = st.floats(-0.05 * width, 1.05 * width), st.floats(-0.05 * depth, 1.05 * depth)
-    outer = curves.rounded(
-        [(0, 0), (width, 0), (width, depth), (0, depth)], draw(st.floats(0, 0.4)) * min(width, depth)
-    )
-    holes = []
-    for _ in range(draw(st.integers(0, 3))):
-        cx, cy, r = draw(x), draw(y), draw(st.floats(0.004, 0.2)) * depth
-        corners = [(cx - r, cy - r), (cx + r, cy - r), (cx + r, cy + r), (cx - r, cy + r)]
-        holes.append(draw(st.sampled_from([curves.circle((cx, cy), r), curves.polyline(corners)])))
-    special = [c.start for loop in (outer, *holes) for c in loop]
-    nudge = st.sampled_from([0.0, 1e-9, 1e-6, 3e-4, 8e-4, 5e-3])
-    place = st.tuples(x, y) | st.builds(
-        lambda p, a, b: (p[0] + a, p[1] - b), st.sampled_from(special), nudge, nudge
-    )
-    paths = draw(st.lists(st.lists(place, min_size=2, max_size=3), max_size=4))
-    names = tuple("abc"[: len(holes)])
-    return Region(outer, tuple(holes), names), paths, depth * draw(st.floats(0.05, 0.5))
-
-
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(panels())
-def test_any_panel_is_meshed_and_sound_or_refused(panel):
-    region, paths, size = panel
-    try:
-        mesh = check(mesh_region(region, size=size, lines=lines(*paths)))
-    except (DesignError, MeshError):
-        return
-    exact = curves.area(region.outer) - sum(abs(curves.area(hole)) for hole in region.holes)
-    round_part = sum(c.length for loop in (region.outer, *region.holes) for c in loop if isinstance(c, Arc))
-    assert abs(mesh.area - exact) <= 0.8 * CHORD * round_part + 1e-9
-    assert mesh.min_angle > 0.5

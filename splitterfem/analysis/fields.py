@@ -66,9 +66,7 @@ def sampled(panel: Panel, n: int = SUBDIVISION) -> tuple[Index, Array, Index]:
     for k, (i, j) in enumerate(keep):
         number[i, j] = k
     cells = [(number[i, j], number[i + 1, j], number[i, j + 1]) for i, j in keep if i + j < n]
-    cells += [
-        (number[i + 1, j], number[i + 1, j + 1], number[i, j + 1]) for i, j in keep if i + j < n - 1
-    ]
+    cells += [(number[i + 1, j], number[i + 1, j + 1], number[i, j + 1]) for i, j in keep if i + j < n - 1]
     per_element = len(keep)
     offsets = per_element * np.arange(panel.space.n_elements)
     triangles = (np.array(cells)[None] + offsets[:, None, None]).reshape(-1, 3)

@@ -69,4 +69,3 @@ def patch_load(panel: Panel, samples: Samples, force: Array, z: float = 0.0) -> 
 def resultant(panel: Panel, load: Array) -> Array:
     """Total force (3,) in N and moment (3,) in N m about the origin of a load vector, shape (6,)."""
     return np.asarray(rigid_motions(panel.space).T @ load)
-

@@ -220,7 +220,9 @@ def _triangulated(pieces: NDArray[np.object_]) -> tuple[Array, Index]:
     parts, owner = parts[solid], owner[solid]
     hull = shapely.convex_hull(parts)
     convex = shapely.area(hull) - shapely.area(parts) <= 1e-9 * shapely.area(hull)
-    cut, of_part = shapely.get_parts(shapely.constrained_delaunay_triangles(parts[~convex]), return_index=True)
+    cut, of_part = shapely.get_parts(
+        shapely.constrained_delaunay_triangles(parts[~convex]), return_index=True
+    )
     if np.any(~convex) and len(cut):
         parts = np.concatenate([parts[convex], cut])
         owner = np.concatenate([owner[convex], owner[~convex][of_part[: len(cut)]]])

@@ -59,8 +59,13 @@ def generalised_stiffness(laminate: Laminate) -> Array:
     C[3:6, :3] = -laminate.B.T
     C[3:6, 3:6] = laminate.D
     C[6:, 6:] = laminate.S
-    if not np.all(np.isfinite(C)) or np.linalg.eigvalsh(C / np.sqrt(np.outer(C.diagonal(), C.diagonal()))).min() <= 0:
-        raise DesignError("The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness.")
+    if (
+        not np.all(np.isfinite(C))
+        or np.linalg.eigvalsh(C / np.sqrt(np.outer(C.diagonal(), C.diagonal()))).min() <= 0
+    ):
+        raise DesignError(
+            "The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness."
+        )
     return C
 
 
@@ -96,7 +101,9 @@ class Panel:
         scale = 2.0 * self.space.area[elements]
         for q in range(nq):
             rows = strain_rows(self.space, elements, at_point(tables, q, ne))
-            K += np.matmul(rows.transpose(0, 2, 1), np.matmul(stiffness * (scale * weights[q])[:, None, None], rows))
+            K += np.matmul(
+                rows.transpose(0, 2, 1), np.matmul(stiffness * (scale * weights[q])[:, None, None], rows)
+            )
         outer, inner = slice(0, N_OUTER), slice(N_OUTER, None)
         slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer])
         matrix = K[:, outer, outer] + np.matmul(K[:, outer, inner], slaved)

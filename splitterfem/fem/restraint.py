@@ -169,7 +169,7 @@ def pocket(
                 )
             row = sp.csr_array(mean_rows(panel, samples)[[2]])
             place = (at, 0.5 * (a + b))
-            found.append(Restraint(support, f"{label} {k + 1}", row, -clearance_down, clearance_up, place=place))
+            found.append(
+                Restraint(support, f"{label} {k + 1}", row, -clearance_down, clearance_up, place=place)
+            )
     return found
-
-

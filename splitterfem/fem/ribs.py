@@ -10,7 +10,7 @@ force would have nowhere to go.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -50,7 +50,35 @@ class BeamLine:
     GJ: float
     GAs: float
     mass: float = 0.0
-    width: float = 0.0
+
+
+@dataclass(frozen=True)
+class TorsionCell:
+    """Shear flow round a hollow that the bonded foot closes (Bredt 1896).
+
+    The shear strains round a cell add up to twice its area times the twist rate.  The foot's share is the
+    panel's own strain at the foot, so the other walls take ``(2 A theta' - b gamma) / rest``: the foot is part
+    of the tube and is not counted again beside it.
+
+    Attributes
+    ----------
+    points : ndarray, shape (n, 2)
+        Line along which strains are taken, in m.
+    z : float
+        Height of the foot's mid-plane above the panel's mid-surface in m.
+    area : float
+        Enclosed by the walls' mid-lines in m2.
+    foot : float
+        Length of the foot's mid-line in m, negative for a rib below the panel.
+    stiffness : float
+        Shear modulus over the sum of length by thickness of the other walls, in Pa.
+    """
+
+    points: Array
+    z: float
+    area: float
+    foot: float
+    stiffness: float
 
 
 @dataclass(frozen=True)
@@ -91,12 +119,14 @@ class RibParts:
         Rib line in plan, in m.
     lines : tuple of BeamLine
     layers : tuple of FootLayer
+    cells : tuple of TorsionCell
     """
 
     name: str
     points: Array
     lines: tuple[BeamLine, ...]
     layers: tuple[FootLayer, ...]
+    cells: tuple[TorsionCell, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -142,6 +172,22 @@ class Contribution:
         )
 
 
+def rib_contributions(panel: Panel, locator: Locator, parts: RibParts) -> tuple[Contribution, ...]:
+    """Contributions of a rib's lines, layers and cells, in this order.
+
+    Raises
+    ------
+    DesignError
+        If part of the rib or its foot is not on the panel.
+    """
+    name = f"rib {parts.name}"
+    return (
+        *(line_contribution(panel, locator, line, name=name) for line in parts.lines),
+        *(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
+        *(cell_contribution(panel, locator, cell, name=name) for cell in parts.cells),
+    )
+
+
 def line_contribution(panel: Panel, locator: Locator, line: BeamLine, *, name: str) -> Contribution:
     """Strain rows of a beam line: axial, bending, torsion and shear.
 
@@ -150,25 +196,15 @@ def line_contribution(panel: Panel, locator: Locator, line: BeamLine, *, name: s
     DesignError
         If part of the line is not on the panel.
     """
-    length = float(np.hypot(*np.diff(line.points, axis=0).T).sum())
-    if line.width > 0.0:
-        found = _strip_samples(locator, line.points, line.width)
-        samples = replace(found, weights=found.weights / line.width)
-    else:
-        samples = locator.line(line.points)
-    _check_covered(samples.measure, length, name)
+    samples = _line_samples(locator, line.points, name)
     strains = panel.strain_rows(samples.elements, samples.xy)
-    gradients = panel.gradient_rows(samples.elements, samples.xy)
+    bending = along(strains, samples, 3)
+    axial = along(strains, samples, 0) - line.z * bending
     tx, ty = samples.direction[:, :, None]
-    bending = tx * tx * strains[:, 3] + ty * ty * strains[:, 4] + tx * ty * strains[:, 5]
-    axial = tx * tx * strains[:, 0] + ty * ty * strains[:, 1] + tx * ty * strains[:, 2] - line.z * bending
-    twist = -ty * (tx * gradients[:, 6] + ty * gradients[:, 7]) + tx * (
-        tx * gradients[:, 8] + ty * gradients[:, 9]
-    )
     shear = tx * strains[:, 6] + ty * strains[:, 7]
     return Contribution(
         samples=samples,
-        rows=np.stack([axial, bending, twist, shear], axis=1),
+        rows=np.stack([axial, bending, _twist(panel, samples), shear], axis=1),
         stiffness=np.array([line.EA, line.EI, line.GJ, line.GAs]),
         motion=motion_rows(panel, samples, line.z),
         mass=line.mass,
@@ -188,24 +224,63 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
     length = float(np.hypot(*np.diff(layer.points, axis=0).T).sum())
     _check_covered(samples.measure, length * layer.width, f"the foot of {name}")
     strains = panel.strain_rows(samples.elements, samples.xy)
-    tx, ty = samples.direction[:, :, None]
-
-    def along(first: int) -> Array:
-        return tx * tx * strains[:, first] + ty * ty * strains[:, first + 1] + tx * ty * strains[:, first + 2]
-
-    def shear(first: int) -> Array:
-        return 2.0 * tx * ty * (strains[:, first + 1] - strains[:, first]) + (tx * tx - ty * ty) * strains[
-            :, first + 2
-        ]
-
+    stretch = along(strains, samples, 0) - layer.z * along(strains, samples, 3)
+    shear = across(strains, samples, 0) - layer.z * across(strains, samples, 3)
     return Contribution(
         samples=samples,
-        rows=np.stack([along(0) - layer.z * along(3), shear(0) - layer.z * shear(3)], axis=1),
+        rows=np.stack([stretch, shear], axis=1),
         stiffness=np.array([layer.E * layer.thickness, layer.G * layer.thickness]),
         motion=motion_rows(panel, samples, layer.z),
         mass=layer.mass,
         z=layer.z,
     )
+
+
+def cell_contribution(panel: Panel, locator: Locator, cell: TorsionCell, *, name: str) -> Contribution:
+    """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot."""
+    samples = _line_samples(locator, cell.points, name)
+    strains = panel.strain_rows(samples.elements, samples.xy)
+    foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
+    row = 2.0 * cell.area * _twist(panel, samples) - cell.foot * foot
+    return Contribution(
+        samples=samples,
+        rows=row[:, None],
+        stiffness=np.array([cell.stiffness]),
+        motion=motion_rows(panel, samples, cell.z),
+        mass=0.0,
+        z=cell.z,
+    )
+
+
+def along(strains: Array, samples: Samples, first: int) -> Array:
+    """Component along the line of the symmetric tensor whose rows start at ``first`` (shear engineering)."""
+    tx, ty = samples.direction[:, :, None]
+    return np.asarray(
+        tx * tx * strains[:, first] + ty * ty * strains[:, first + 1] + tx * ty * strains[:, first + 2]
+    )
+
+
+def across(strains: Array, samples: Samples, first: int) -> Array:
+    """Engineering shear between the line and its left normal of the tensor whose rows start at ``first``."""
+    tx, ty = samples.direction[:, :, None]
+    both = 2.0 * tx * ty * (strains[:, first + 1] - strains[:, first])
+    return np.asarray(both + (tx * tx - ty * ty) * strains[:, first + 2])
+
+
+def _twist(panel: Panel, samples: Samples) -> Array:
+    """Rate along the line of the rotation about it: derivative of the normal rotation's part across."""
+    gradients = panel.gradient_rows(samples.elements, samples.xy)
+    tx, ty = samples.direction[:, :, None]
+    return np.asarray(
+        -ty * (tx * gradients[:, 6] + ty * gradients[:, 7])
+        + tx * (tx * gradients[:, 8] + ty * gradients[:, 9])
+    )
+
+
+def _line_samples(locator: Locator, points: Array, name: str) -> Samples:
+    samples = locator.line(points)
+    _check_covered(samples.measure, float(np.hypot(*np.diff(points, axis=0).T).sum()), name)
+    return samples
 
 
 def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:

@@ -15,7 +15,13 @@ from splitterfem.fem.factor import factorise
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 from splitterfem.fem.restraint import Restraint
-from splitterfem.fem.rigid import NEGLIGIBLE, free_motions, mechanism_message, rigid_motions, unit_rigid_motions
+from splitterfem.fem.rigid import (
+    NEGLIGIBLE,
+    free_motions,
+    mechanism_message,
+    rigid_motions,
+    unit_rigid_motions,
+)
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -138,9 +144,7 @@ class Structure:
         rows = self.rows[np.flatnonzero(acting)]
         if len(self.fixed):
             count = len(self.fixed)
-            pick = sp.csr_array(
-                (np.ones(count), (np.arange(count), self.fixed)), shape=(count, space.n_dofs)
-            )
+            pick = sp.csr_array((np.ones(count), (np.arange(count), self.fixed)), shape=(count, space.n_dofs))
             rows = sp.vstack([rows, pick])
         free = free_motions(space, sp.csr_array(rows))
         if free:
@@ -161,7 +165,9 @@ class Structure:
         tied[self.free] = self.factor.solve(load[self.free])
         state = self.play.solve(self.rows @ tied)
         if not state.held:
-            self._check_held(state.side != 0, when=" under this load, because the load lifts it off its supports")
+            self._check_held(
+                state.side != 0, when=" under this load, because the load lifts it off its supports"
+            )
         x = tied + self.influence @ (self.reference * state.motion - state.force)
         x, force = self._refined(load, x, state)
         reaction = self.rows.T @ force
@@ -208,7 +214,9 @@ class Structure:
         size = float(np.hypot(np.ptp(x_nodes), np.ptp(y_nodes)))
         motions = rigid_motions(space) / np.array([1.0, 1.0, 1.0, size, size, size])
         sums = motions.T @ (load - reaction + held)
-        scale = max(float(np.abs(load.reshape(-1, 5)[:, :3]).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300)
+        scale = max(
+            float(np.abs(load.reshape(-1, 5)[:, :3]).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300
+        )
         return float(np.abs(sums).max()) / scale
 
     def _check(self, response: Response) -> None:

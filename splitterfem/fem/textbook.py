@@ -47,7 +47,9 @@ class Homogeneous:
         E2 = self.E1 if self.E2 is None else self.E2
         share = 1.0 - self.nu12**2 * E2 / self.E1
         coupling = self.nu12 * E2 / share
-        return np.array([[self.E1 / share, coupling, 0], [coupling, E2 / share, 0], [0, 0, self._shear(self.G12)]])
+        return np.array(
+            [[self.E1 / share, coupling, 0], [coupling, E2 / share, 0], [0, 0, self._shear(self.G12)]]
+        )
 
     def _shear(self, given: float | None) -> float:
         return 0.5 * self.E1 / (1.0 + self.nu12) if given is None else given
@@ -175,7 +177,10 @@ class Plate:
         At a node the values of all neighbours are averaged.
         """
         offset = 1e-7 * float(np.sqrt(self.space.area.max()))
-        ring = offset * np.array([[np.cos(a), np.sin(a)] for a in np.linspace(0.3, 2 * np.pi + 0.3, 16, False)]).T
+        ring = (
+            offset
+            * np.array([[np.cos(a), np.sin(a)] for a in np.linspace(0.3, 2 * np.pi + 0.3, 16, False)]).T
+        )
         total, count = np.zeros((at.shape[1], 3)), np.zeros(at.shape[1])
         for shift in ring.T:
             near = at + shift[:, None]

@@ -4,7 +4,8 @@ The panel model carries a bonded rib in two parts. The *foot*, ``foot_width`` by
 membrane at half its thickness above the panel's face: it acts along the rib and in in-plane shear and has
 no bending or twisting stiffness of its own. Everything else is in the *web lines*: the area beyond the
 foot, the second moment of all parts about their own line, the foot's own ``b t^3 / 12`` included, and the
-whole torsion constant. So nothing is counted twice and foot plus lines have exactly the area, the first
+torsion constant of the open walls. A closed section has a *cell* besides: the shear flow that runs round it,
+through the foot as well, so that the foot's own shear is not counted again. So nothing is counted twice and foot plus lines have exactly the area, the first
 moment and the second moment about the panel's face of the true section.
 
 Sharp corners are assumed everywhere; the rounded ones of an extrusion take off 1 to 3 % of area.
@@ -59,7 +60,7 @@ class WebLine:
         Second moment about the axis parallel to the panel at ``centroid_height``, m4; the foot's own
         ``b t^3 / 12`` is shared among the lines.
     J : float
-        Share of the torsion constant, m4.
+        Share of the torsion constant of the walls as an open section, ``sum s t^3 / 3``, m4.
     shear_area : float
         Share of the vertical shear area, m2.
     width : float
@@ -73,6 +74,37 @@ class WebLine:
     J: float
     shear_area: float
     width: float
+
+
+@dataclass(frozen=True)
+class Cell:
+    """The hollow of a closed section, closed by its foot: Bredt's shear flow round it.
+
+    With a twist rate ``theta'`` and the foot's shear strain ``gamma`` the flow in the other walls is
+    ``q = G (2 A theta' - b gamma) / rest`` (Bredt 1896; Timoshenko & Goodier, Theory of Elasticity, section 115:
+    the sum of the shear strains round a cell is ``2 A theta'``).
+
+    Parameters
+    ----------
+    area : float
+        Enclosed by the walls' mid-lines, m2.
+    foot : float
+        Length of the foot's mid-line, m.
+    rest : float
+        Sum of length over thickness of the other walls.
+    foot_thickness : float
+        m.
+    """
+
+    area: float
+    foot: float
+    rest: float
+    foot_thickness: float
+
+    @property
+    def J(self) -> float:
+        """Torsion constant of the cell when nothing else holds the foot, ``4 A^2 / sum(s / t)``, m4."""
+        return 4 * self.area**2 / (self.rest + self.foot / self.foot_thickness)
 
 
 @dataclass(frozen=True)
@@ -101,6 +133,8 @@ class SectionProperties:
         For vertical shear, shear correction included, m2.
     webs : tuple of WebLine
         One or two lines that together with the foot membrane make up the section.
+    cell : Cell, optional
+        Of a closed section.
     """
 
     area: float
@@ -114,6 +148,7 @@ class SectionProperties:
     J: float
     shear_area: float
     webs: tuple[WebLine, ...]
+    cell: Cell | None = None
 
     @property
     def foot_area(self) -> float:
@@ -145,12 +180,15 @@ def tube_properties(width: float, height: float, wall: float) -> SectionProperti
     half = (width - wall) / 2
     sides = [Rectangle(wall, height - 2 * wall, sign * half, height / 2) for sign in (1.0, -1.0)]
     rest = Rectangle(width / 2, wall, 0.0, height - wall / 2)  # half of the far wall for each line
+    b, h = width - wall, height - wall
+    cell = Cell(area=b * h, foot=b, rest=(b + 2 * h) / wall, foot_thickness=wall)
     return _assemble(
         foot=foot,
         parts=(foot, far, *sides),
         lines=tuple((side.offset, wall, (side, rest)) for side in sides),
         height=height,
         J=tube_torsion(width, height, wall),
+        cell=cell,
         shear_area=tube_shear_area(width, height, wall),
     )
 
@@ -254,8 +292,10 @@ def _assemble(
     height: float,
     J: float,
     shear_area: float,
+    cell: Cell | None = None,
 ) -> SectionProperties:
     """Add up the parts; ``lines`` are (offset, web width, parts beyond the foot)."""
+    J_open = J if cell is None else J - cell.J
     area = sum(p.area for p in parts)
     z_c = sum(p.area * p.level for p in parts) / area
     y_c = sum(p.area * p.offset for p in parts) / area
@@ -272,9 +312,12 @@ def _assemble(
         J=J,
         shear_area=shear_area,
         webs=tuple(
-            _line(offset, width, members, I_foot=share * foot.I, J=share * J, shear_area=share * shear_area)
+            _line(
+                offset, width, members, I_foot=share * foot.I, J=share * J_open, shear_area=share * shear_area
+            )
             for offset, width, members in lines
         ),
+        cell=cell,
     )
 
 

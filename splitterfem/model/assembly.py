@@ -22,9 +22,9 @@ from splitterfem.fem.ribs import (
     Contribution,
     FootLayer,
     RibParts,
-    layer_contribution,
-    line_contribution,
+    TorsionCell,
     offset_polyline,
+    rib_contributions,
 )
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
@@ -55,7 +55,7 @@ class ModelRib:
     parts : RibParts
         Its lines and foot layer at their heights, in the panel's axes.
     contributions : tuple of Contribution
-        Strain rows of each line, then of each layer.
+        Strain rows of its lines, then of its layers and torsion cells.
     side : int
         +1 above the panel, -1 below.
     face : float
@@ -210,17 +210,29 @@ def mesh_design(design: Splitter) -> PlateMesh:
     settings = design.mesh
     size = float(settings.size)
     holes = design.panel.holes()
-    region = Region(design.panel.outline.loop(), tuple(loop for _, loop in holes), tuple(name for name, _ in holes))
+    region = Region(
+        design.panel.outline.loop(), tuple(loop for _, loop in holes), tuple(name for name, _ in holes)
+    )
     lines = tuple(
         EmbeddedLine(rib.name, np.array(rib.points, dtype=float)) for rib in written_out(design.ribs)
     )
     pad_size = None if settings.pad_size is None else float(settings.pad_size)
     refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
-    ends = [(x, y, rib.section.properties().foot_width) for rib in design.ribs for half in rib.sides()
-            for x, y in (half.points[0], half.points[-1])]
+    ends = [
+        (x, y, rib.section.properties().foot_width)
+        for rib in design.ribs
+        for half in rib.sides()
+        for x, y in (half.points[0], half.points[-1])
+    ]
     refinements += tuple(Refinement(float(x), float(y), 0.5 * foot, RIB_END * size) for x, y, foot in ends)
     return mesh_region(
-        region, size=size, lines=lines, refinements=refinements, corner_size=0.5 * size, line_size=0.5 * size, chord=float(settings.chord)
+        region,
+        size=size,
+        lines=lines,
+        refinements=refinements,
+        corner_size=0.5 * size,
+        line_size=0.5 * size,
+        chord=float(settings.chord),
     )
 
 
@@ -279,17 +291,27 @@ def rib_parts(rib: Rib, material: BarMaterial, properties: SectionProperties, th
         G=G,
         mass=density * t_foot,
     )
-    return RibParts(rib.name, points, lines, (foot,))
+    return RibParts(rib.name, points, lines, (foot,), _cells(points, properties, G=G, side=side, face=face))
+
+
+def _cells(
+    points: Array, properties: SectionProperties, *, G: float, side: float, face: float
+) -> tuple[TorsionCell, ...]:
+    """Halves of the section's torsion cell along both edges of its foot; none for an open section."""
+    cell = properties.cell
+    if cell is None:
+        return ()
+    z = face + side * 0.5 * cell.foot_thickness
+    return tuple(
+        TorsionCell(offset_polyline(points, offset), z, cell.area, side * cell.foot, 0.5 * G / cell.rest)
+        for offset in (0.5 * cell.foot, -0.5 * cell.foot)
+    )
 
 
 def _rib(panel: Panel, locator: Locator, rib: Rib, thickness: float) -> ModelRib:
     material, properties = rib.resolved, rib.section.properties()
     parts = rib_parts(rib, material, properties, thickness)
-    name = f"rib {rib.name}"
-    contributions = (
-        *(line_contribution(panel, locator, line, name=name) for line in parts.lines),
-        *(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
-    )
+    contributions = rib_contributions(panel, locator, parts)
     side = 1 if rib.side == "above" else -1
     return ModelRib(rib.name, rib, material, properties, parts, contributions, side, side * 0.5 * thickness)
 
@@ -336,7 +358,11 @@ def strut_stiffness(part: Strut) -> float:
     bar = part.stiffness
     if bar is None:
         bar = float(part.modulus) * float(part.section_area or 0.0) / part.length
-    return float(bar) if part.end_stiffness is None else 1.0 / (1.0 / float(bar) + 1.0 / float(part.end_stiffness))
+    return (
+        float(bar)
+        if part.end_stiffness is None
+        else 1.0 / (1.0 / float(bar) + 1.0 / float(part.end_stiffness))
+    )
 
 
 def held_by(part: Bolt | Pin) -> dict[str, tuple[float, float, float]]:
@@ -363,4 +389,6 @@ def _pocket(panel: Panel, locator: Locator, part: RearPocket) -> ModelSupport:
     )
     middle = np.array([mouth[0] - 0.5 * float(part.overlap), mouth[1], 0.0])
     places = np.array([[*lip.place, 0.0] for lip in lips])
-    return ModelSupport(part.name, "rear pocket", middle, tuple(lips), np.tile([0.0, 0.0, 1.0], (len(lips), 1)), places)
+    return ModelSupport(
+        part.name, "rear pocket", middle, tuple(lips), np.tile([0.0, 0.0, 1.0], (len(lips), 1)), places
+    )

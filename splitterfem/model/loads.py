@@ -124,7 +124,7 @@ def _tap_field(splitter: Splitter, pressure: design.TapMap, case: LoadCase, q: f
     if taps.kind != pressure.quantity:
         raise DesignError(
             f"Load case '{case.name}' calls the taps of {taps.name} a {pressure.quantity}, but the file's column is "
-            f"a {taps.kind}: set quantity to \"{taps.kind}\"."
+            f'a {taps.kind}: set quantity to "{taps.kind}".'
         )
     if taps.kind == "cp":
         return taps.map(q)

@@ -33,9 +33,7 @@ def replaced(path: str | os.PathLike[str]) -> Iterator[Path]:
     FileError
         The folder is missing, the target is a folder, or the file cannot be written.
     """
-    target = Path(path)
-    if target.is_dir():
-        raise FileError(f"{target} is a folder; give the name of a file in it.")
+    target = ready(path)
     try:
         handle, name = tempfile.mkstemp(
             prefix=f".{target.name}.", suffix=".part", dir=target.absolute().parent
@@ -52,6 +50,23 @@ def replaced(path: str | os.PathLike[str]) -> Iterator[Path]:
     finally:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(name)
+
+
+def ready(path: str | os.PathLike[str]) -> Path:
+    """Return a target after a look whether it can be one; worth a call before a long run.
+
+    Raises
+    ------
+    FileError
+        Its folder is missing, or it is a folder itself.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise FileError(f"{target} is a folder; give the name of a file in it.")
+    parent = target.absolute().parent
+    if not parent.is_dir():
+        raise FileError(f"There is no folder {parent} for {target.name}; make it first.")
+    return target
 
 
 def write_bytes(path: str | os.PathLike[str], content: bytes) -> Path:
@@ -100,8 +115,6 @@ def folder(path: str | os.PathLike[str]) -> Path:
 
 
 def _not_written(target: Path, problem: Exception) -> FileError:
-    if isinstance(problem, FileNotFoundError) and not target.absolute().parent.is_dir():
-        return FileError(f"There is no folder {target.absolute().parent} for {target.name}; make it first.")
     reason = getattr(problem, "strerror", None) or str(problem)
     return FileError(f"{target} cannot be written: {reason.lower()}; check its folder and permissions.")
 

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
 from matplotlib.patheffects import withStroke
+from matplotlib.transforms import ScaledTranslation
 from numpy.typing import NDArray
 
 from splitterfem import curves
@@ -26,6 +27,9 @@ P = TypeVar("P", bound=Part)
 
 MARKERS = {"strut": "o", "bolt": "h", "pin": "D"}
 MARKER_SIZE = 7.0
+
+LONGEST_NAME = 22
+"""Letters of a part's name in a picture; the rest is left out."""
 
 STRUT_LINE = 0.12
 """Length in m, in plan, of the line from a strut's foot towards its head, unless the head is nearer."""
@@ -168,13 +172,16 @@ def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tup
 def draw_legend(ax: Axes, splitter: Splitter, case: LoadCase | None = None) -> None:
     """Put a legend of the marks under the picture."""
     entries = legend_entries(splitter, case)
-    if entries:
+    figure = ax.get_figure(root=True)
+    if entries and figure is not None:
+        width = ax.get_position().width * figure.get_figwidth()
         ax.legend(
             [mark for mark, _ in entries],
             [word for _, word in entries],
             loc="upper center",
-            bbox_to_anchor=(0.5, -0.13),
-            ncols=len(entries),
+            bbox_to_anchor=(0.5, 0.0),
+            bbox_transform=ax.transAxes + ScaledTranslation(0.0, -0.5, figure.dpi_scale_trans),
+            ncols=len(entries) if width > 4.5 else 3,
             frameon=False,
             fontsize=style.SMALL,
             handlelength=2.0,
@@ -206,19 +213,20 @@ def draw_names(ax: Axes, splitter: Splitter, scale: Scale) -> None:
 
 
 def _write(ax: Axes, name: str, at: Array, *, xytext: tuple[float, float] = (0.0, 2.0), **where: Any) -> None:
-    ax.annotate(
-        name,
+    label = ax.annotate(
+        name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\N{HORIZONTAL ELLIPSIS}",
         xy=(float(at[0]), float(at[1])),
         xytext=xytext,
         textcoords="offset points",
         fontsize=style.SMALL,
         color=style.INK,
         parse_math=False,
-        zorder=9,
+        zorder=3.9,  # under the outline and the marks, which its halo must not hide
         gid=f"name {name}",
         path_effects=[withStroke(linewidth=2.5, foreground=style.SHEET)],
         **where,
     )
+    label.set_in_layout(False)  # a name that sticks out must not make the picture smaller
 
 
 def _beside(rib: Rib) -> tuple[tuple[float, float], float]:

@@ -64,6 +64,7 @@ def write_report(
     """
     _check(solutions, paper)
     words_for(units)
+    files.ready(path)
     setter = typesetter()
     pdf = _set(setter, solutions, paper=paper, units=units, date=date or datetime.date.today(), format="pdf")
     return files.write_bytes(path, pdf[0])

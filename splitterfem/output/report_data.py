@@ -11,10 +11,10 @@ import numpy as np
 
 from splitterfem import __version__
 from splitterfem.analysis import Solution
-from splitterfem.design import Splitter, dumps
+from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.errors import DesignError
 from splitterfem.output.planview import bounds
-from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_table
+from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_tables
 from splitterfem.output.report_words import assumptions, cautions
 from splitterfem.output.wording import Words
 
@@ -43,7 +43,7 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
         "invented": design.invented,
         "date": date.isoformat(),
         "version": __version__,
-        "fingerprint": fingerprint(design),
+        "fingerprint": fingerprint(design, [solution.case for solution in solutions]),
         "asked": "How far does the panel bow, how near does it come to the ground, and what do its "
         "supports and ribs carry?",
         "headline": _headline(solutions, words),
@@ -54,7 +54,7 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
             {"title": f"{n}  {s.case.name}", "sag": f"sag-{n}.svg", "clearance": f"clearance-{n}.svg"}
             for n, s in enumerate(solutions, start=1)
         ],
-        "supports": support_table(solutions, words),
+        "supports": support_tables(solutions, words),
         "ribs": rib_table(solutions, words),
         "assumptions": assumptions(solutions, words),
         "checks": _checks(solutions),
@@ -62,12 +62,17 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
     }
 
 
-def fingerprint(design: Splitter) -> str:
-    """First 12 hex digits of the SHA-256 of the design as its file has it, or why there is none."""
+def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
+    """First 12 hex digits of the SHA-256 of the design as its file has it, or why there is none.
+
+    Load cases that are not in the design take the place of those that are.
+    """
     try:
+        if any(case not in design.cases for case in cases):
+            design = design.with_(cases=tuple(cases))
         text = dumps(design)
     except DesignError:
-        return "none: the design has no file"
+        return "none: it cannot be a file"
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
 
 

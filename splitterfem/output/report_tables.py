@@ -15,6 +15,14 @@ from splitterfem.output.wording import Words
 
 Table = dict[str, list[str] | list[list[str]]]
 
+CASES_TO_A_TABLE = 6
+_FIGURES = {
+    "strut": ("axial",),
+    "bolt": ("upward", "in the plane"),
+    "pin": ("upward", "in the plane"),
+    "rear pocket": ("upward",),
+}
+
 
 def _section_words(rib: Rib, words: Words) -> str:
     """Write a rib's section with its sizes."""
@@ -101,24 +109,28 @@ def result_table(solutions: Sequence[Solution], words: Words) -> Table:
     return _table([*headings, f"downforce\n{words.force}", at], rows)
 
 
-def support_table(solutions: Sequence[Solution], words: Words) -> Table:
-    """One row for each force of a support that says something, one column for each load case."""
+def support_tables(solutions: Sequence[Solution], words: Words) -> list[Table]:
+    """Tabulate the forces of the supports, six load cases to a table; none without supports.
+
+    One row for each force of a support that says something, one column for each load case.
+    """
+    if not len(solutions[0].supports):
+        return []
+    starts = range(0, len(solutions), CASES_TO_A_TABLE)
+    return [_support_table(solutions[i : i + CASES_TO_A_TABLE], words, i + 1) for i in starts]
+
+
+def _support_table(solutions: Sequence[Solution], words: Words, first: int) -> Table:
     rows: list[list[str]] = []
     tables = [solution.supports for solution in solutions]
     for index in range(len(tables[0])):
         support = tables[0].iloc[index]
-        figures = {
-            "strut": ["axial"],
-            "bolt": ["upward", "in the plane"],
-            "pin": ["upward", "in the plane"],
-            "rear pocket": ["upward"],
-        }[str(support["kind"])]
-        for figure in figures:
+        for figure in _FIGURES[str(support["kind"])]:
             cells = [_force(table.iloc[index], figure, words) for table in tables]
             if figure == "axial" or any(cell != "0" for cell in cells):
                 at = words.place((1e-3 * support["x_mm"], 1e-3 * support["y_mm"]))
                 rows.append([str(support["support"]), str(support["kind"]), at, figure, *cells])
-    numbers = [f"case {n}\n{words.force}" for n in range(1, len(solutions) + 1)]
+    numbers = [f"case {first + n}\n{words.force}" for n in range(len(solutions))]
     return _table(["support", "kind", f"at x, y\n{words.size}", "force", *numbers], rows)
 
 

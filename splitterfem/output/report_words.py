@@ -27,7 +27,7 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         "Computed by linear static finite elements: a plate with membrane action and transverse shear "
         f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), ribs bonded to it without "
         "slip, struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
-        "touches a lip. The air's pressure does not grow as the panel sags, and the ground is not in the model.",
+        "touches a lip. The air's pressure does not grow as the panel sags; the ground is not in the model.",
         "Ride height is from the ground to the panel's lower face at the front axle line; rake is nose down. "
         f"The car stands at {words.with_unit(float(design.car.ride_height), words.size)} with a rake of "
         f"{words.with_unit(float(design.car.rake), 'deg')} unless the load case says otherwise.",
@@ -47,16 +47,14 @@ def _air(solutions: Sequence[Solution]) -> list[str]:
         if pressure is None or air is None:
             continue
         if isinstance(pressure, TapMap):
+            fingerprint = _file_print(solution.model.design, pressure)
             source = (
-                f"the taps of {pressure.file} (fingerprint {_file_print(solution.model.design, pressure)})"
+                f"the taps of {pressure.file} (fingerprint {fingerprint}); {100.0 * air.covered:.0f}"
+                "\N{NO-BREAK SPACE}% of the panel lie between taps, the rest takes the nearest value"
             )
         else:
             source = f"a {pressure.kind} map"
-        coverage = (
-            f"{100.0 * air.covered:.0f} % of the panel lie between taps, the rest takes the nearest value"
-        )
-        text = source + (f"; {coverage}" if isinstance(pressure, TapMap) else "")
-        said.setdefault(text, []).append(str(number))
+        said.setdefault(source, []).append(str(number))
     return [
         f"Air in load case{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}: net pressure, upper less "
         f"lower face, from {text}."
@@ -125,8 +123,8 @@ _PLYWOOD = (
     "stiffness by a flex test of your own board."
 )
 _CAUTIONS = (
-    "This is an estimate and not a certificate. The rules of the event and of the place come first, and where "
-    "they or the law ask for it a licensed engineer has to judge the part. Rules were not checked.",
+    "This is an estimate and not a certificate. The rules of the event and of the place come first, and "
+    "where they or the law ask for it a licensed engineer has to judge the part. Rules were not checked.",
     "Loads from air are estimates that can be wrong by half: measure them (pressure taps, strain in the "
     "struts), or load the finished panel on stands to 1.5 times the computed force before it is driven.",
     "Not in the figures: suction that rises as the gap closes, stalled flow, yaw, traffic, heat, vibration, "
@@ -136,7 +134,7 @@ _CAUTIONS = (
     "ribs depend on the mesh. Ribs are taken as perfectly bonded: glue is the least certain part, so back it "
     "up with screws or rivets.",
     "Struts buckle when a kerb pushes the panel up, and struts that lean forward pull the panel out of its "
-    "rear pockets. Lock every fastener, fit the washers as drawn, and tie the panel to the car with a tether.",
-    "Look the panel over after every contact and before every session. Edges near the ground cut; nobody "
+    "rear pockets. Lock every fastener, fit the washers as drawn, and tether the panel to the car.",
+    "Look the panel over after every contact and before every run. Edges near the ground cut; nobody "
     "lies under a car that is lifted on its splitter.",
 )

@@ -27,7 +27,7 @@ EI = E * B * T**3 / 12
 def strip(length=L, width=B, n=24):
     """A strip without Poisson effect and stiff in shear: a beam of the textbooks."""
     points, triangles = rectangle_mesh(length, width, n, 2, pattern="cross")
-    laminate = Homogeneous(T, E1=E, nu12=0.0, G13=1e2 * E, G23=1e2 * E)
+    laminate = Homogeneous(T, E1=E, nu12=0.0, G13=5 * E, G23=5 * E)
     return Panel(PanelSpace(points, triangles), generalised_stiffness(laminate))
 
 
@@ -132,7 +132,9 @@ def test_tension_only_strut_goes_slack_and_preload_pulls():
     none = np.zeros(panel.space.n_dofs)
 
     def force(load, **options):
-        cable = strut(pad, up, support="cable", bracket_height=0.0, stiffness=1e5, tension_only=True, **options)
+        cable = strut(
+            pad, up, support="cable", bracket_height=0.0, stiffness=1e5, tension_only=True, **options
+        )
         return Structure(panel, (cable,), fixed=clamped_end(panel)).solve(load).force[0]
 
     lift = -pressure_load(panel, lambda x, y: np.full_like(x, 100.0))
@@ -212,7 +214,9 @@ def test_a_load_that_lifts_the_panel_off_is_named():
 
 def test_pad_off_the_panel_is_refused():
     panel = strip()
-    with pytest.raises(DesignError, match=r"pad of left bolt at x 600\.0 mm, y 15\.0 mm lies 50 % off the panel"):
+    with pytest.raises(
+        DesignError, match=r"pad of left bolt at x 600\.0 mm, y 15\.0 mm lies 50 % off the panel"
+    ):
         pad_samples(Locator(panel.space), shapely.box(L - 0.01, 0.005, L + 0.01, B - 0.005), name="left bolt")
 
 
@@ -241,7 +245,10 @@ def test_play_problem_obeys_its_law(m, seed):
     expected = np.where(y > upper, y - upper, np.where(y < lower, y - lower, 0.0))
     elastic = compliance > 0
     assert force[elastic] * compliance[elastic] == pytest.approx(expected[elastic], abs=1e-8)
-    assert np.all(expected[~elastic] == pytest.approx(0.0, abs=1e-9))
+    # A rigid bound gives way by a billionth of the body's own compliance, so that twins share their force.
+    assert np.all(
+        np.abs(expected - 1e-9 * force / reference)[~elastic] < 1e-12 * (1 + np.abs(force[~elastic]))
+    )
     assert np.all(force[(y < upper - 1e-7) & ~elastic] <= 1e-9)
     assert np.all(force[(y > lower + 1e-7) & ~elastic] >= -1e-9)
 

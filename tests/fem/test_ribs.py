@@ -80,7 +80,9 @@ def simply_supported(panel, a, b):
     along_y = np.flatnonzero((x < 1e-9 * a) | (x > a * (1 - 1e-9)))
     along_x = np.flatnonzero((y < 1e-9 * b) | (y > b * (1 - 1e-9)))
     return np.unique(
-        np.concatenate([space.dofs_of(along_y, ("w", "v", "phi_y")), space.dofs_of(along_x, ("w", "u", "phi_x"))])
+        np.concatenate(
+            [space.dofs_of(along_y, ("w", "v", "phi_y")), space.dofs_of(along_x, ("w", "u", "phi_x"))]
+        )
     )
 
 
@@ -102,7 +104,9 @@ def test_square_plate_with_one_rib(mesh):
         assert -deflection(panel, response.x, (a / 2, a / 2)) == pytest.approx(expected, rel=6e-3)
 
 
-@pytest.mark.parametrize(("depths", "expected"), [((76.2e-3, 127e-3), 0.228709e-3), ((127e-3, 76.2e-3), 0.535144e-3)])
+@pytest.mark.parametrize(
+    ("depths", "expected"), [((76.2e-3, 127e-3), 0.228709e-3), ((127e-3, 76.2e-3), 0.535144e-3)]
+)
 def test_rectangular_plate_with_crossing_ribs(depths, expected):
     """Same source, two crossing ribs; converged Ritz values."""
     a, b, t, E = 1.524, 0.762, 6.35e-3, 206.8427e9

@@ -145,7 +145,9 @@ def test_cantilever():
     assert w == pytest.approx([0.1290746, 0.1272357, 0.0458458], rel=5e-4)
 
 
-@pytest.mark.parametrize(("edge", "value", "tolerance"), [("hard", 0.01160084, 1.5e-3), ("clamped", 0.00561202, 4e-3)])
+@pytest.mark.parametrize(
+    ("edge", "value", "tolerance"), [("hard", 0.01160084, 1.5e-3), ("clamped", 0.00561202, 4e-3)]
+)
 def test_central_force(edge, value, tolerance):
     """T&WK tables 23 and 37, in P a^2/D, thin limit."""
     t = 1e-3

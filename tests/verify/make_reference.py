@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import tempfile
 import time
 from dataclasses import asdict
@@ -180,10 +179,11 @@ def reference(case: Case) -> dict[str, Any]:
 
 def write(results: dict[str, Any], path: Path = REFERENCE) -> None:
     """Write the results beside the target and rename, so that a failed run leaves the old file."""
-    with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".tmp", delete=False) as file:
-        json.dump(results, file, indent=1)
-        file.write("\n")
-    os.replace(file.name, path)
+    text = json.dumps(results, indent=1) + "\n"
+    with tempfile.TemporaryDirectory(dir=path.parent) as folder:
+        fresh = Path(folder) / path.name
+        fresh.write_text(text)
+        fresh.replace(path)
 
 
 def main() -> None:

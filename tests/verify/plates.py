@@ -11,7 +11,7 @@ from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import layer_contribution, line_contribution
+from splitterfem.fem.ribs import rib_contributions
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.textbook import Homogeneous
@@ -37,10 +37,20 @@ def grid(xs, ys):
     return np.hstack([corners, middle]), triangles
 
 
-def lines(low, high, size, breaks):
-    """Lines about ``size`` apart that include the breaks."""
-    stops = np.unique([low, high, *[b for b in breaks if low < b < high]])
-    parts = [np.linspace(p, q, max(1, round((q - p) / size)) + 1)[:-1] for p, q in zip(stops[:-1], stops[1:])]
+def lines(low, high, size, breaks, *, finest):
+    """Lines between ``low`` and ``high`` that include the breaks and close up to ``finest`` around them."""
+    stops = np.unique([low, high, *(b for b in breaks if low < b < high)])
+
+    def wanted(at):
+        return min(size, finest + 0.35 * min(abs(at - b) for b in breaks)) if breaks else size
+
+    parts = []
+    for p, q in zip(stops[:-1], stops[1:], strict=True):
+        at, found = p, [p]
+        while at < q:
+            at += wanted(at + 0.5 * wanted(at))
+            found.append(at)
+        parts.append(p + (np.array(found[:-1]) - p) * (q - p) / (found[-1] - p))
     return np.concatenate([*parts, [high]])
 
 
@@ -77,17 +87,20 @@ def parts_of(case: Case, rib):
 def solve(case: Case, size: float) -> tuple[dict[str, float], Structure]:
     """Deflection w (m) at the case's points with plate elements of about ``size`` (m)."""
     half = case.width / 2
-    xs = lines(0.0, case.length, size, [])
-    ys = lines(-half, half, size, [y for _, *ends in case.clamps for y in ends])
+    x_breaks = [edge for edge, _, _ in case.clamps] if case.ribs or len(case.clamps) > 1 else []
+    y_breaks = [y for _, *ends in case.clamps for y in ends if abs(y) < half]
+    for rib in case.ribs:
+        across, lengthwise = (y_breaks, x_breaks) if rib.along == "x" else (x_breaks, y_breaks)
+        across += [rib.centre - rib.side / 2, rib.centre, rib.centre + rib.side / 2]
+        lengthwise += rib.span
+    xs = lines(0.0, case.length, size, x_breaks, finest=size / 8)
+    ys = lines(-half, half, size, y_breaks, finest=size / 8)
     panel = Panel(PanelSpace(*grid(xs, ys)), generalised_stiffness(laminate(case)))
     locator = Locator(panel.space)
     matrices = panel.element_matrices.copy()
     for rib in case.ribs:
-        parts = parts_of(case, rib)
-        for line in parts.lines:
-            line_contribution(panel, locator, line, name=rib.name).add_to(matrices)
-        for layer in parts.layers:
-            layer_contribution(panel, locator, layer, name=rib.name).add_to(matrices)
+        for contribution in rib_contributions(panel, locator, parts_of(case, rib)):
+            contribution.add_to(matrices)
     x, y = panel.space.node_points
     held = np.zeros(len(x), dtype=bool)
     for edge, low, high in case.clamps:

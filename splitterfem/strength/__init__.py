@@ -1,0 +1,1 @@
+"""Stresses and utilisations of panel, ribs, joints and hardware."""

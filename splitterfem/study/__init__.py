@@ -1,0 +1,1 @@
+"""Many models: sweeps, searches, scatter, flex-test fits."""

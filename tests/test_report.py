@@ -1,0 +1,250 @@
+"""The report: what is in it, that it sets, and that strange names come out as plain text."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import hashlib
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+import splitterfem as sf
+from splitterfem.design import dumps
+from splitterfem.errors import DesignError, FileError, MissingExtraError, UnitError
+from splitterfem.output import report, report_pictures
+from splitterfem.output.report import write_report
+from splitterfem.output.report_data import report_data
+from splitterfem.output.report_tables import minus
+from splitterfem.output.wording import words_for
+
+typst = pytest.importorskip("typst")
+
+DAY = datetime.date(2024, 2, 29)
+NASTY = r"""#sys.inputs $x^2$ [a] "q" 'p' *b* _c_ @d <e> \n // ~ --- `f`"""
+
+# Collects the text of everything that the report shows; what markup would have turned into something else
+# (strong, emphasis, a formula, a reference) no longer reads as it was written.
+FLATTEN = """
+#let flat(it) = {
+  if type(it) == str { it }
+  else if type(it) == content {
+    if it.has("text") { flat(it.text) }
+    else if it.has("children") { it.children.map(flat).join(" ") }
+    else if it.has("body") { flat(it.body) }
+    else if it.has("child") { flat(it.child) }
+    else { " " }
+  } else { "" }
+}
+#metadata(flat(include "report.typ")) <flat>
+"""
+
+
+def shown(solutions, folder: Path, *, paper="a4", units="metric") -> str:
+    report._fill(folder, solutions, paper, units, DAY)
+    (folder / "flatten.typ").write_text(FLATTEN)
+    found = typst.query(str(folder / "flatten.typ"), "<flat>", field="value", one=True, root=str(folder))
+    return json.loads(found)
+
+
+@pytest.fixture(scope="module")
+def text(demo_solutions, tmp_path_factory):
+    return shown(demo_solutions, tmp_path_factory.mktemp("report"))
+
+
+@pytest.fixture(scope="module")
+def data(demo_solutions):
+    return report_data(demo_solutions, words_for("metric"), DAY)
+
+
+def with_names(solution, name, case):
+    design = solution.model.design.with_(name=name)
+    model = dataclasses.replace(solution.model, design=design)
+    return dataclasses.replace(solution, model=model, case=solution.case.with_(name=case))
+
+
+def test_headline_is_the_worst_of_all_cases(data, demo_solutions):
+    values = {item["label"]: item["value"] for item in data["headline"]}
+    assert values["largest sag"] == f"{1e3 * max(s.max_sag for s in demo_solutions):.1f} mm"
+    assert (
+        values["smallest gap to the ground"] == f"{1e3 * min(s.min_clearance for s in demo_solutions):.1f} mm"
+    )
+    assert values["largest downforce"] == f"{max(s.downforce for s in demo_solutions):.0f} N"
+    assert values["mass"] == f"{demo_solutions[0].mass:.2f} kg"
+
+
+def test_outcomes_stand_beside_their_case(data, demo_solutions):
+    for row, solution in zip(data["results"]["rows"], demo_solutions, strict=True):
+        assert row[1] == solution.case.name
+        assert row[2] == f"{1e3 * solution.max_sag:.1f}"
+        assert row[4] == f"{1e3 * solution.min_clearance:.1f}"
+        assert row[7] == (f"{solution.downforce:.0f}" if solution.load.air else "–")
+
+
+def test_support_forces(data, demo_solutions):
+    rows = {(row[0], row[3]): row[4:] for row in data["supports"][0]["rows"]}
+    tables = [solution.supports.set_index("support") for solution in demo_solutions]
+    wanted = [minus(f"{table.axial_N['inner strut left']:.0f}") for table in tables]
+    assert rows["inner strut left", "axial"] == wanted
+    wanted = [minus(f"{table.fz_N['pocket left']:.0f}") for table in tables]
+    assert rows["pocket left", "upward"] == wanted
+    assert ("pin left", "upward") not in rows  # it holds only in the plane
+
+
+def test_support_tables_take_six_cases_each(demo_solutions):
+    tables = report_data([demo_solutions[0]] * 7, words_for("metric"), DAY)["supports"]
+    cases = [table["headings"][4:] for table in tables]
+    assert cases == [[f"case {n}\nN" for n in range(1, 7)], ["case 7\nN"]]
+
+
+def test_ribs_in_their_worst_case(data, demo_solutions):
+    for row in data["ribs"]["rows"]:
+        stresses = [s.ribs.set_index("rib").stress_MPa[row[0]] for s in demo_solutions]
+        worst = max(range(len(stresses)), key=lambda i: abs(stresses[i]))
+        assert row[-1] == str(worst + 1)
+        assert row[-2] == minus(f"{stresses[worst]:.1f}")
+    assert "tube 25.4 × 25.4 × 3.2 mm" in data["ribs"]["rows"][0][1]
+
+
+def test_report_shows_what_it_must(text, demo_solutions):
+    for solution in demo_solutions:
+        assert solution.case.name in text
+    for wanted in (
+        "Hill-climb saloon, demonstration",
+        "2024-02-29",
+        "birch plywood 15 mm",
+        "Handbook of Finnish Plywood",
+        "recalled from that source",
+        "ASTM B221",
+        "1.200 kg/m³",
+        "210 km/h",
+        "INVENTED DATA",
+        "not a certificate",
+        "licensed engineer",
+        "rules of the event and of the place come first",
+        "Kerbs",
+        "dry boards",
+        "inner strut left",
+        "cross tube",
+        "demo_taps.csv",
+    ):
+        assert wanted in text, wanted
+
+
+def test_fingerprint_is_that_of_the_design_file(data, demo_solutions):
+    design = demo_solutions[0].model.design
+    assert data["fingerprint"] == hashlib.sha256(dumps(design).encode()).hexdigest()[:12]
+
+
+def test_fingerprint_changes_with_the_input(demo_solution, data):
+    other = with_names(demo_solution, "another name", demo_solution.case.name)
+    changed = report_data([other], words_for("metric"), DAY)["fingerprint"]
+    assert len(changed) == 12
+    assert changed != data["fingerprint"]
+
+
+def test_fingerprint_of_what_cannot_be_a_file(demo_solution):
+    case = sf.LoadCase(
+        name="f", speed=50.0, pressure={"kind": "function", "function": lambda x, y: 0 * x + 0.3}
+    )
+    solution = sf.solve(demo_solution.model, case)
+    assert report_data([solution], words_for("metric"), DAY)["fingerprint"].startswith("none")
+
+
+def test_invention_is_marked_only_where_there_is_one(demo_solution, data):
+    design = demo_solution.model.design.with_(invented=False)
+    real = dataclasses.replace(demo_solution, model=dataclasses.replace(demo_solution.model, design=design))
+    assert "invented" in data["cautions"][0]
+    assert not any("invented" in line for line in report_data([real], words_for("metric"), DAY)["cautions"])
+
+
+def test_names_cannot_become_markup(demo_solution, tmp_path):
+    solution = with_names(demo_solution, NASTY[:60], NASTY[5:65].strip())
+    text = shown([solution], tmp_path)
+    assert NASTY[:60] in text
+    assert NASTY[5:65].strip() in text
+    assert "dictionary" not in text
+
+
+def test_us_units(demo_solution):
+    data = report_data([demo_solution], words_for("us"), DAY)
+    values = {item["label"]: item["value"] for item in data["headline"]}
+    assert values["largest sag"] == f"{demo_solution.max_sag / 0.0254:.3f} in"
+    assert values["largest downforce"] == f"{demo_solution.downforce / 4.4482216152605:.0f} lbf"
+    assert data["cases"]["rows"][0][2] == "130 mph"  # 210 km/h
+    assert dict(data["design"])["panel"].replace("\N{NO-BREAK SPACE}", " ") == "62.99 × 24.82 in"
+
+
+@pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("us-letter", "us")])
+def test_sets_on_two_pages(demo_solutions, paper, units):
+    pages = report._set(typst, demo_solutions, paper=paper, units=units, date=DAY, format="png")
+    assert 1 <= len(pages) <= 2
+    assert all(page.startswith(b"\x89PNG") for page in pages)
+
+
+def test_same_input_same_bytes(demo_solution, tmp_path):
+    first = write_report([demo_solution], tmp_path / "one.pdf", date=DAY)
+    second = write_report([demo_solution], tmp_path / "two.pdf", date=DAY)
+    assert first.read_bytes().startswith(b"%PDF-")
+    assert first.read_bytes() == second.read_bytes()
+
+
+def test_pictures_are_vectors_until_they_grow_too_large(demo_solution, monkeypatch):
+    vector = report_pictures.sag_svg(demo_solution, "mm")
+    assert b"<image" not in vector
+    assert len(vector) < report_pictures.LARGEST_SVG
+    monkeypatch.setattr(report_pictures, "LARGEST_SVG", 1000)
+    assert b"<image" in report_pictures.sag_svg(demo_solution, "mm")
+
+
+def test_report_without_typst_names_the_remedy(demo_solution, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "typst", None)
+    with pytest.raises(MissingExtraError, match=r"pip install 'splitterfem\[report\]'"):
+        write_report([demo_solution], tmp_path / "r.pdf")
+    assert not list(tmp_path.iterdir())
+
+
+def test_failed_report_leaves_the_old_one(demo_solution, tmp_path, monkeypatch):
+    place = tmp_path / "report.pdf"
+    place.write_text("precious")
+
+    def broken(*args, **kwargs):
+        raise RuntimeError("expected semicolon")
+
+    monkeypatch.setattr(typst, "compile", broken)
+    with pytest.raises(FileError, match="could not be set: expected semicolon"):
+        write_report([demo_solution], place)
+    assert place.read_text() == "precious"
+    assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
+
+
+def test_report_is_on_one_splitter(demo_solution, tmp_path):
+    other = with_names(demo_solution, "another", "case")
+    with pytest.raises(DesignError, match="another design"):
+        write_report([demo_solution, other], tmp_path / "r.pdf")
+    with pytest.raises(DesignError, match="at least one"):
+        write_report([], tmp_path / "r.pdf")
+
+
+def test_unknown_paper_and_units(demo_solution, tmp_path):
+    with pytest.raises(DesignError, match=r"'A4'; known: a4, us-letter"):
+        write_report([demo_solution], tmp_path / "r.pdf", paper="A4")
+    with pytest.raises(UnitError, match="'imperial'"):
+        write_report([demo_solution], tmp_path / "r.pdf", units="imperial")
+
+
+@pytest.mark.parametrize(
+    ("plain", "typeset"),
+    [
+        ("-5.8", "−5.8"),
+        ("0, -330", "0, −330"),
+        ("6061-T6", "6061-T6"),
+        ("x-1", "x-1"),
+        ("2024-02-29", "2024-02-29"),
+        ("a (-3)", "a (−3)"),
+    ],
+)
+def test_minus_signs(plain, typeset):
+    assert minus(plain) == typeset
