@@ -35,8 +35,8 @@ Array = NDArray[np.float64]
 P = TypeVar("P", bound=Part)
 Kind = Literal["strut", "bolt", "pin", "rear pocket"]
 
-RIB_END = 0.2
-"""Element size at the ends of a rib, over the usual size: the foot hands its force over there."""
+PEAK = 0.2
+"""Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
 
 PAD_CHORD = 0.01
 """Largest distance of a round pad's polygon from its circle, over the radius."""
@@ -218,13 +218,7 @@ def mesh_design(design: Splitter) -> PlateMesh:
     )
     pad_size = None if settings.pad_size is None else float(settings.pad_size)
     refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
-    ends = [
-        (x, y, rib.section.properties().foot_width)
-        for rib in design.ribs
-        for half in rib.sides()
-        for x, y in (half.points[0], half.points[-1])
-    ]
-    refinements += tuple(Refinement(float(x), float(y), 0.5 * foot, RIB_END * size) for x, y, foot in ends)
+    refinements += tuple(Refinement(*place, radius, PEAK * size) for *place, radius in _peaks(design))
     return mesh_region(
         region,
         size=size,
@@ -236,10 +230,23 @@ def mesh_design(design: Splitter) -> PlateMesh:
     )
 
 
+def _peaks(design: Splitter) -> list[tuple[float, float, float]]:
+    """Places where forces peak, with a radius in m: ends of ribs, and the corners of rear pockets."""
+    found = []
+    for rib in written_out(design.ribs):
+        reach = 0.5 * rib.section.properties().foot_width
+        found += [(float(x), float(y), reach) for x, y in (rib.points[0], rib.points[-1])]
+    for part in written_out(design.pockets):
+        x0, y0, x1, y1 = part.bounds
+        found += [(x, y, 0.1 * (y1 - y0)) for x in (x0, x1) for y in (y0, y1)]
+    return found
+
+
 def _pads(design: Splitter) -> list[tuple[float, float, float]]:
     """Centre and radius of every pad of a support or of a force."""
     pads = [(part.foot, part.pad) for part in written_out(design.struts)]
-    pads += [(part.at, part.pad) for part in (*written_out(design.bolts), *written_out(design.pins))]
+    pads += [(part.at, part.pad) for part in written_out(design.bolts)]
+    pads += [(part.at, part.pad) for part in written_out(design.pins)]
     return [(float(x), float(y), pad_radius(pad)) for (x, y), pad in pads]
 
 
