@@ -1,6 +1,6 @@
 """Finite elements for one-off race-car front splitters: sag, clearance, forces, report.
 
-Everything public is listed in ``__all__`` and loaded on first use, so that ``import splitterfem`` stays quick.
+Everything public is listed in ``__all__`` and loaded on first use, so that the import stays quick.
 """
 
 from __future__ import annotations
@@ -8,10 +8,10 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
+from splitterfem.version import __version__ as __version__
 
 _HOME = {
-    "splitterfem.api": ("Solution", "build", "demo", "report", "solve"),
+    "splitterfem.api": ("Solution", "build", "demo", "plot_design", "report", "solve"),
     "splitterfem.design": (
         "Bolt",
         "Car",
@@ -48,7 +48,7 @@ _HOME = {
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
 
 if TYPE_CHECKING:
-    from splitterfem.api import Solution, build, demo, report, solve
+    from splitterfem.api import Solution, build, demo, plot_design, report, solve
     from splitterfem.design import (
         Bolt,
         Car,
@@ -111,6 +111,7 @@ __all__ = [
     "demo",
     "json_schema",
     "load",
+    "plot_design",
     "report",
     "save",
     "solve",

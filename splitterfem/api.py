@@ -33,7 +33,7 @@ class Solution(analysis.Solution):
         return plot_clearance(self, ax, **options)
 
     def to_vtu(self, path: str | Path) -> Path:
-        """Write the mesh with sag, displacements and resultants as VTU; see ``splitterfem.output.exports``."""
+        """Write the mesh with sag, displacements and resultants; see ``splitterfem.output.exports``."""
         from splitterfem.output.exports import write_vtu
 
         return write_vtu(self, path)
@@ -43,6 +43,18 @@ class Solution(analysis.Solution):
         from splitterfem.output.exports import write_contours
 
         return write_contours(self, path, **options)
+
+    def __repr__(self) -> str:
+        """Write splitter, load case, sag, gap and downforce on one line."""
+        from splitterfem.output.summary import one_line
+
+        return one_line(self)
+
+    def _repr_html_(self) -> str:
+        """Write the headline figures as a small table; notebooks ask for it by this name."""
+        from splitterfem.output.summary import html_table
+
+        return html_table(self)
 
     def summary(self) -> dict[str, object]:
         """Headline figures with units in their keys, ready for JSON."""
@@ -100,6 +112,13 @@ def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
 def demo() -> Splitter:
     """Return the demonstration splitter: invented, a club hill-climb saloon."""
     return load(Path(__file__).parent / "data" / "demo.toml")
+
+
+def plot_design(splitter: Splitter, ax: Axes | None = None, **options: Any) -> Axes:
+    """Draw what is built in plan view; see :func:`splitterfem.output.plots.plot_design`."""
+    from splitterfem.output.plots import plot_design
+
+    return plot_design(splitter, ax, **options)
 
 
 def report(splitter: Splitter, path: str | Path, *, cases: list[str] | None = None, **options: Any) -> Path:

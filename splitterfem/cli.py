@@ -17,8 +17,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem import __version__
 from splitterfem.errors import MechanismError, SolveError, SplitterError
+from splitterfem.version import __version__
 
 if TYPE_CHECKING:
     from splitterfem.api import Solution
@@ -74,7 +74,8 @@ def _complain(problem: Exception, code: int) -> int:
     text = str(problem)
     if isinstance(problem, OSError):
         text = f"{problem.filename or 'a file'}: {(problem.strerror or text).lower()}"
-    print(f"splitterfem: {text}", file=sys.stderr)
+    for line in text.splitlines():
+        print(f"splitterfem: {line}", file=sys.stderr)
     return code
 
 
@@ -240,7 +241,10 @@ def _check(arguments: argparse.Namespace) -> None:
     for finding in findings:
         print(f"{finding.severity}: {finding}")
     print(f"mesh: {mesh.triangles.shape[1]} triangles, smallest angle {mesh.min_angle:.0f} degrees")
-    print("can be built; whether its supports hold it is found by solving")
+    if any((splitter.struts, splitter.bolts, splitter.pins, splitter.pockets)):
+        print("can be built; whether its supports hold it is found by solving")
+    else:
+        print("can be built, but nothing holds it: add struts, bolts, pins or rear pockets")
 
 
 def _report(arguments: argparse.Namespace) -> None:

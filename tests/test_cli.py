@@ -98,8 +98,8 @@ def test_solve_writes_into_the_folder_only(coarse_file, tmp_path, capsys):
 def test_solve_in_us_units(coarse_file, capsys):
     assert main(["solve", str(coarse_file), "--case", "push on the lip", "--units", "us"]) == 0
     out = capsys.readouterr().out
-    assert "sag in" in out
-    assert "downforce lbf" in out
+    assert "sag (in)" in out
+    assert "downforce (lbf)" in out
 
 
 def test_check_solves_nothing(coarse_file, capsys, monkeypatch):
@@ -192,6 +192,29 @@ def test_panel_that_nothing_holds(coarse_file, capsys):
     err = capsys.readouterr().err
     assert err.startswith("splitterfem: ")
     assert "Traceback" not in err
+
+
+def test_check_says_when_nothing_holds(coarse_file, capsys):
+    assert main(["check", text_with(coarse_file, struts=(), pins=(), pockets=())]) == 0
+    assert "nothing holds it" in capsys.readouterr().out
+
+
+def test_every_fault_is_a_line_of_its_own(tmp_path, capsys):
+    (tmp_path / "bare.toml").write_text("version = 1\n")
+    assert main(["check", str(tmp_path / "bare.toml")]) == 1
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 3
+    assert all(line.startswith("splitterfem: bare.toml: ") for line in lines)
+
+
+def test_a_panel_in_the_ground_is_said_aloud(coarse_file, capsys):
+    design = sf.load(coarse_file)
+    lower = tuple(case.with_(ride_height="8 mm", rake="0 deg") for case in design.cases)
+    assert main(["solve", text_with(coarse_file, cases=lower), "--case", "push on the lip"]) == 0
+    assert "TOUCHES THE GROUND" not in capsys.readouterr().out
+    lower = tuple(case.with_(ride_height="1 mm", rake="0 deg") for case in design.cases)
+    assert main(["solve", text_with(coarse_file, cases=lower), "--case", "push on the lip"]) == 0
+    assert "TOUCHES THE GROUND in load case 'push on the lip' under the panel" in capsys.readouterr().out
 
 
 def test_interrupt(coarse_file, capsys, monkeypatch):

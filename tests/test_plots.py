@@ -95,9 +95,69 @@ def test_contour_lines_lie_where_the_sag_is_theirs(sag_axes, demo_solution):
 
 def test_contours_are_labelled_with_their_levels(sag_axes):
     lines = next(c for c in sag_axes.findobj(ContourSet) if not c.filled)
-    labels = [float(text.get_text()) for text in lines.labelTexts]
+    labels = [text for text in sag_axes.texts if text.get_gid() == "contour label"]
     assert len(labels) >= 4
-    assert all(np.abs(lines.levels - value).min() < 1e-9 for value in labels)
+    for label in labels:
+        level = int(np.argmin(np.abs(lines.levels - float(label.get_text()))))
+        assert lines.levels[level] == pytest.approx(float(label.get_text()), abs=1e-9)
+        own = shapely.MultiLineString([points for points in lines.allsegs[level] if len(points) > 1])
+        assert own.distance(shapely.Point(label.get_position())) < 1e-6
+
+
+def test_contour_labels_keep_clear_of_edges_ribs_and_one_another(sag_axes, demo_solution):
+    panel = demo_solution.model.design.panel.polygon(1e-4)
+    ribs = [
+        shapely.Polygon(rib_area(half)) for rib in demo_solution.model.design.ribs for half in rib.sides()
+    ]
+    at = [
+        shapely.Point(text.get_position()[1] / 1e3, text.get_position()[0] / 1e3)
+        for text in sag_axes.texts
+        if text.get_gid() == "contour label"
+    ]
+    for number, point in enumerate(at):
+        assert panel.contains(point)
+        assert panel.boundary.distance(point) > 5e-3
+        assert all(rib.distance(point) > 5e-3 for rib in ribs)
+        assert all(point.distance(other) > 10e-3 for other in at[:number])
+
+
+def test_contour_labels_run_along_their_lines():
+    """A line that rises to the left at 45 degrees: x of the car over y, which grows to the left."""
+    from splitterfem.output.labels import placed_labels
+
+    (label,) = placed_labels(
+        [("10", np.array([[0.0, 0.0], [100.0, 100.0]]))], shapely.Point(500.0, 500.0), size=8.0, per_point=1.0
+    )
+    assert (label.x, label.y) == pytest.approx((50.0, 50.0), abs=8.0)
+    assert label.angle == pytest.approx(np.pi / 4)
+
+
+def test_short_lines_stay_without_labels():
+    from splitterfem.output.labels import placed_labels
+
+    line = np.array([[0.0, 0.0], [8.0, 0.0]])
+    assert placed_labels([("10", line)], shapely.Point(500.0, 500.0), size=8.0, per_point=1.0) == []
+
+
+def test_pictures_can_share_their_colours(demo_solutions):
+    first, second = (
+        next(c for c in plot_sag(s, step=1.0, span=(-1.0, 8.0)).findobj(ContourSet) if c.filled)
+        for s in (demo_solutions[0], demo_solutions[2])
+    )
+    assert np.allclose(first.levels, np.arange(-1.0, 8.5))
+    assert np.array_equal(first.levels, second.levels)
+
+
+@pytest.mark.parametrize("span", [(1.0,), (0.0, float("nan"))])
+def test_span_has_two_values(demo_solution, span):
+    with pytest.raises(UnitError, match="least and its greatest"):
+        plot_sag(demo_solution, span=span)
+
+
+def test_notebooks_show_a_picture(sag_axes, demo_solution):
+    """Jupyter asks objects for ``_repr_png_``; the signature is that of the PNG specification (ISO 15948)."""
+    assert sag_axes._repr_png_().startswith(b"\x89PNG\r\n\x1a\n")
+    assert sf.plot_design(demo_solution.model.design)._repr_png_().startswith(b"\x89PNG")
 
 
 def test_contour_fill_covers_the_panel_without_its_openings(sag_axes, demo_solution):

@@ -114,7 +114,7 @@ class Locator:
             found[lost[which]] = element
         return found
 
-    def line(self, points: Array, *, order: int = 5) -> Samples:
+    def line(self, points: Array, *, order: int = 5, stations: Array | None = None) -> Samples:
         """Gauss points along a polyline, cut at every element edge.
 
         A stretch that runs along an edge counts half to each neighbour, which keeps mirror designs mirror.
@@ -125,22 +125,25 @@ class Locator:
             Corners of the polyline in m.
         order : int
             Polynomial degree that is integrated exactly on each piece.
+        stations : ndarray, shape (n,), optional
+            Values of ``s`` at the corners; default: the length along the polyline.
 
         Returns
         -------
         Samples
             Stretches off the mesh are absent: compare ``measure`` with the polyline's length.
         """
-        start = 0.0
-        parts = []
-        for a, b in zip(points[:-1], points[1:], strict=True):
-            length = float(np.hypot(*(b - a)))
-            if length > 0.0:
-                parts.append(self._segment(a, b, length, start, order))
-            start += length
+        if stations is None:
+            stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        parts = [
+            self._segment(points[i], points[i + 1], stations[i : i + 2], order)
+            for i in range(len(points) - 1)
+            if np.any(points[i] != points[i + 1])
+        ]
         return join(parts)
 
-    def _segment(self, a: Array, b: Array, length: float, start: float, order: int) -> Samples:
+    def _segment(self, a: Array, b: Array, stations: Array, order: int) -> Samples:
+        length = float(np.hypot(*(b - a)))
         candidates = self._tree.query(shapely.linestrings([a, b])).astype(np.int64)
         enter, leave = self._clip(a, b, candidates)
         tolerance = EDGE_TOLERANCE
@@ -160,7 +163,7 @@ class Locator:
             elements=np.repeat(candidates[which], len(g)),
             xy=a[:, None] + np.outer(b - a, t),
             weights=weights,
-            s=start + length * t,
+            s=stations[0] + (stations[1] - stations[0]) * t,
             direction=np.repeat(((b - a) / length)[:, None], len(t), axis=1),
         )
 
@@ -180,13 +183,13 @@ class Locator:
         leave = np.where(~parallel & (rate < 0), crossing, 1.0).min(axis=1)
         return np.maximum(enter, 0.0), np.where(outside, -1.0, np.minimum(leave, 1.0))
 
-    def area(self, polygon: shapely.Polygon, *, order: int = 4) -> Samples:
-        """Quadrature points over a polygon, cut exactly at every element edge.
+    def area(self, polygon: shapely.Polygon | NDArray[np.object_], *, order: int = 4) -> Samples:
+        """Quadrature points over polygons, cut exactly at every element edge.
 
         Parameters
         ----------
-        polygon : shapely Polygon
-            In m; may have any shape.
+        polygon : shapely Polygon or array of them
+            In m; may have any shape.  Where several overlap, each counts.
         order : int
             Polynomial degree that is integrated exactly on each piece.
 
@@ -195,8 +198,11 @@ class Locator:
         Samples
             Parts off the mesh are absent: compare ``measure`` with the polygon's area.
         """
-        elements = np.sort(self._tree.query(polygon, predicate="intersects")).astype(np.int64)
-        pieces = shapely.intersection(self._triangles[elements], polygon)
+        polygons = np.atleast_1d(np.asarray(polygon, dtype=object))
+        which, found = self._tree.query(polygons, predicate="intersects")
+        order_found = np.lexsort((which, found))
+        which, elements = which[order_found], found[order_found].astype(np.int64)
+        pieces = shapely.intersection(self._triangles[elements], polygons[which])
         triangles, owner = _triangulated(pieces)
         X, w = quadrature(order)
         corner = triangles[:, 0]

@@ -9,7 +9,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError
-from splitterfem.fem.reference import N_OUTER, Tables, tables_at_quadrature, tabulate
+from splitterfem.fem.reference import N_OUTER, Tables, tables_at_quadrature
 from splitterfem.fem.space import PanelSpace, displacement_rows, gradient_rows, strain_rows, tables_at
 
 Array = NDArray[np.float64]
@@ -105,13 +105,13 @@ class Panel:
                 rows.transpose(0, 2, 1), np.matmul(stiffness * (scale * weights[q])[:, None, None], rows)
             )
         outer, inner = slice(0, N_OUTER), slice(N_OUTER, None)
-        slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer])
+        slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer]).astype(np.float64)
         matrix = K[:, outer, outer] + np.matmul(K[:, outer, inner], slaved)
         return 0.5 * (matrix + matrix.transpose(0, 2, 1)), slaved
 
     def slaved(self, elements: Index, rows: Array) -> Array:
         """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
-        return rows[..., :N_OUTER] + np.matmul(rows[..., N_OUTER:], self.bubbles[elements])
+        return np.asarray(rows[..., :N_OUTER] + np.matmul(rows[..., N_OUTER:], self.bubbles[elements]))
 
     def displacement_rows(self, elements: Index, xy: Array) -> Array:
         """Rows (n, 5, 30) of (u, v, w, phi_x, phi_y) at points (2, n) in the listed elements."""
@@ -135,11 +135,12 @@ class Panel:
 
     def scatter(self, elements: Index, vectors: Array) -> Array:
         """Sum element vectors (n, 30) into a global vector (n_dofs,)."""
-        return np.bincount(self.space.dofs[elements].ravel(), vectors.ravel(), minlength=self.space.n_dofs)
+        total = np.bincount(self.space.dofs[elements].ravel(), vectors.ravel(), minlength=self.space.n_dofs)
+        return np.asarray(total, dtype=np.float64)
 
     def gather(self, elements: Index, rows: Array, x: Array) -> Array:
         """Evaluate rows (n, m, 30) on the global vector ``x``; shape (n, m)."""
-        return np.einsum("nmk,nk->nm", rows, x[self.space.dofs[elements]])
+        return np.asarray(np.einsum("nmk,nk->nm", rows, x[self.space.dofs[elements]]))
 
 
 def at_point(tables: Tables, q: int, n: int) -> Tables:
@@ -161,6 +162,3 @@ def points_on_elements(space: PanelSpace, X: Array) -> tuple[Index, Array]:
     """Every element paired with every reference point (2, k): elements (nt k,) and points (2, nt k)."""
     elements = np.repeat(np.arange(space.n_elements, dtype=np.int64), X.shape[1])
     return elements, space.to_global(elements, np.tile(X, (1, space.n_elements)))
-
-
-__all__ = ["Laminate", "Panel", "generalised_stiffness", "points_on_elements", "tabulate"]

@@ -135,7 +135,9 @@ class PlayProblem:
         )
 
     def correct(self, side: NDArray[np.int64], tied_motion: Array, miss: Array) -> tuple[Array, Array]:
-        """Changes of motion and force (m,) that remove a small load and a miss of the bounds, same sides acting.
+        """Find the changes of motion and force (m,) that remove a small load and a miss of the bounds.
+
+        The same restraints go on acting.
 
         Parameters
         ----------

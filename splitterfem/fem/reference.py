@@ -99,8 +99,8 @@ def shear_interpolation() -> tuple[Array, Array]:
     X = np.hstack([*edges, Xi])
     nedelec = _moments(tabulate_nedelec(X), s, ws, wi)
     values, gradients = tabulate_p2b(X)
-    from_w = np.linalg.solve(nedelec, _moments(gradients[:, :, :6], s, ws, wi))
-    from_phi = np.zeros((8, 2, 7))
+    from_w = np.asarray(np.linalg.solve(nedelec, _moments(gradients[:, :, :6], s, ws, wi)), dtype=np.float64)
+    from_phi: Array = np.zeros((8, 2, 7))
     for component in range(2):
         field = np.zeros((X.shape[1], 2, 7))
         field[:, component] = values

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -160,7 +161,7 @@ def pocket(
     edges = np.linspace(y - 0.5 * width, y + 0.5 * width, stations + 1)
     found = []
     for label, at in (("mouth", x), ("middle", x - 0.5 * overlap), ("end", x - overlap)):
-        for k, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+        for k, (a, b) in enumerate(itertools.pairwise(edges)):
             samples = locator.line(np.array([[at, a], [at, b]]))
             if samples.measure < (b - a) * (1.0 - 1e-6):
                 raise DesignError(

@@ -10,6 +10,7 @@ force would have nowhere to go.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -306,7 +307,7 @@ def offset_polyline(points: Array, distance: float) -> Array:
 def _strip_samples(locator: Locator, points: Array, width: float) -> Samples:
     left, right = offset_polyline(points, 0.5 * width), offset_polyline(points, -0.5 * width)
     parts = []
-    for i, (a, b) in enumerate(zip(points[:-1], points[1:], strict=True)):
+    for i, (a, b) in enumerate(itertools.pairwise(points)):
         strip = shapely.Polygon([left[i], left[i + 1], right[i + 1], right[i]])
         found = locator.area(strip)
         tangent = (b - a) / np.hypot(*(b - a))

@@ -52,7 +52,7 @@ def unit_rigid_motions(space: PanelSpace) -> Array:
     x, y = space.node_points
     centre = np.array([0.5 * (x.min() + x.max()), 0.5 * (y.min() + y.max())])
     size = 0.5 * float(np.hypot(np.ptp(x), np.ptp(y)))
-    return rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size])
+    return np.asarray(rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size]))
 
 
 def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:

@@ -48,10 +48,10 @@ class PanelSpace:
         p = self.points[:, self.triangles]
         self.origin: Array = p[:, 0].T.copy()
         self.J: Array = np.stack([p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]], axis=-1).transpose(1, 0, 2).copy()
-        det = np.linalg.det(self.J)
+        det = np.asarray(np.linalg.det(self.J), dtype=np.float64)
         self.area: Array = 0.5 * np.abs(det)
         self._check_areas()
-        self.inv_J: Array = np.linalg.inv(self.J)
+        self.inv_J: Array = np.asarray(np.linalg.inv(self.J), dtype=np.float64)
 
     def _check_shapes(self) -> None:
         p, t = self.points, self.triangles
@@ -78,12 +78,12 @@ class PanelSpace:
     @property
     def n_elements(self) -> int:
         """Number of triangles."""
-        return self.triangles.shape[1]
+        return int(self.triangles.shape[1])
 
     @property
     def n_nodes(self) -> int:
         """Number of nodes: vertices and mid-sides."""
-        return self.points.shape[1] + self.facets.shape[1]
+        return int(self.points.shape[1] + self.facets.shape[1])
 
     @property
     def n_dofs(self) -> int:
@@ -98,7 +98,7 @@ class PanelSpace:
     @cached_property
     def centroids(self) -> Array:
         """Centroids of the triangles, shape (nt, 2)."""
-        return self.points[:, self.triangles].mean(axis=1).T
+        return np.asarray(self.points[:, self.triangles].mean(axis=1).T)
 
     @cached_property
     def dofs(self) -> Index:
@@ -119,11 +119,11 @@ class PanelSpace:
 
     def to_global(self, elements: Index, X: Array) -> Array:
         """Map reference points (2, n), one for each listed element, to the plane; shape (2, n)."""
-        return (self.origin[elements] + np.einsum("nij,jn->ni", self.J[elements], X)).T
+        return np.asarray((self.origin[elements] + np.einsum("nij,jn->ni", self.J[elements], X)).T)
 
     def to_local(self, elements: Index, xy: Array) -> Array:
         """Map points (2, n) of the plane to reference points of the listed elements, shape (2, n)."""
-        return np.einsum("nij,nj->in", self.inv_J[elements], xy.T - self.origin[elements])
+        return np.asarray(np.einsum("nij,nj->in", self.inv_J[elements], xy.T - self.origin[elements]))
 
 
 def displacement_rows(tables: Tables) -> Array:

@@ -218,16 +218,26 @@ def mesh_design(design: Splitter) -> PlateMesh:
     )
     pad_size = None if settings.pad_size is None else float(settings.pad_size)
     refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
-    refinements += tuple(Refinement(*place, radius, PEAK * size) for *place, radius in _peaks(design))
+    refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in _peaks(design))
     return mesh_region(
         region,
         size=size,
         lines=lines,
         refinements=refinements,
         corner_size=0.5 * size,
-        line_size=0.5 * size,
+        line_size=_line_size(design),
         chord=float(settings.chord),
     )
+
+
+def _line_size(design: Splitter) -> float:
+    """Element size along ribs in m: half a foot's width, or half the usual size where that is less.
+
+    Compared with three-dimensional solids, sag comes within 2 % of the largest one so, and no better with
+    smaller elements.
+    """
+    feet = [rib.section.properties().foot_width for rib in design.ribs]
+    return 0.5 * min([float(design.mesh.size), *feet])
 
 
 def _peaks(design: Splitter) -> list[tuple[float, float, float]]:

@@ -90,7 +90,7 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
 def acceleration_felt(case: LoadCase) -> Array:
     """Field of acceleration (3,) that the parts feel, in m/s2: gravity less the car's own acceleration."""
     weight = np.array([0.0, 0.0, -GRAVITY if case.gravity else 0.0])
-    return weight - np.asarray(case.acceleration, dtype=float)
+    return np.asarray(weight - np.asarray(case.acceleration, dtype=float))
 
 
 def pressure_field(splitter: Splitter, case: LoadCase) -> PressureField:

@@ -8,6 +8,7 @@ import os
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from splitterfem.analysis import Solution
@@ -18,6 +19,7 @@ from splitterfem.output import files, style
 Array = NDArray[np.float64]
 
 MM = 1e3
+NOISE = 1e-9
 
 
 def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
@@ -162,8 +164,20 @@ def write_tables(
     tables = {"supports": solution.supports, "contacts": solution.contacts, "ribs": solution.ribs}
     return tuple(
         files.write_text(
-            place / f"{name}{tail}.csv", table.to_csv(index=False, float_format="%.6g", lineterminator="\n")
+            place / f"{name}{tail}.csv",
+            _clean(table).to_csv(index=False, float_format="%.6g", lineterminator="\n"),
         )
         for name, table in tables.items()
         if len(table)
     )
+
+
+def _clean(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the table with rounding noise, a billionth of a column's largest value, and -0 written as 0."""
+
+    def quiet(column: pd.Series) -> pd.Series:
+        if not pd.api.types.is_float_dtype(column):
+            return column
+        return column.where(~(column.abs() <= NOISE * column.abs().max()), 0.0)
+
+    return table.apply(quiet)

@@ -5,16 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from matplotlib import colormaps
 from matplotlib.axes import Axes
 from matplotlib.colors import Colormap, ListedColormap
+from matplotlib.contour import ContourSet
 from matplotlib.patheffects import withStroke
 from matplotlib.tri import Triangulation
+from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import Field
 from splitterfem.output import style
+from splitterfem.output.labels import placed_labels, units_per_point
 from splitterfem.output.planview import Bounds
 from splitterfem.output.style import Scale
+
+BAR = 0.72
+"""Length of the colour bar over the height of the picture."""
 
 
 @dataclass(frozen=True)
@@ -27,21 +34,22 @@ class Worst:
 
 @dataclass(frozen=True)
 class Look:
-    """What a picture of a field is of and how it is drawn; `step` in the unit of the picture."""
+    """What a picture of a field is of and how it is drawn; `step` and `span` in the unit of the picture."""
 
     what: str
     bar: str
     colours: str
     step: float | None
+    span: tuple[float, float] | None
     title: str | None
     legend: bool
     frame: bool
 
 
-def draw_contours(ax: Axes, field: Field, worst: Worst, look: Look, scale: Scale) -> None:
-    """Draw filled and labelled contours with a colour bar that has the same levels."""
+def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shapely.Geometry) -> None:
+    """Draw filled contours with a colour bar that has the same levels, and labels clear of what is taken."""
     values = field.values * scale.per_metre
-    levels = style.contour_levels(values, look.step)
+    levels = style.contour_levels(values, look.step, look.span)
     digits = style.decimals(float(levels[1] - levels[0]))
     mesh = Triangulation(field.y * scale.per_metre, field.x * scale.per_metre, field.triangles)
     filled = ax.tricontourf(mesh, values, levels=levels, cmap=_colours(look.colours), zorder=2)
@@ -49,18 +57,46 @@ def draw_contours(ax: Axes, field: Field, worst: Worst, look: Look, scale: Scale
     lines = ax.tricontour(
         mesh, values, levels=levels, colors=style.INK, linewidths=0.6, alpha=0.7, zorder=2.5
     )
-    labels = ax.clabel(lines, fmt=f"%.{digits}f", fontsize=style.SMALL, inline=True, inline_spacing=3)
-    here = np.array(worst.at[::-1]) * scale.per_metre
-    near = 0.04 * scale.per_metre * float(np.ptp(field.y))
-    for label in labels:
-        label.set_visible(bool(np.hypot(*(np.array(label.get_position()) - here)) > near))
-        label.set_path_effects([withStroke(linewidth=2.5, foreground=style.PAPER)])
-        label.set_color(style.INK)
-    bar = ax.get_figure().colorbar(filled, ax=ax, shrink=0.72, aspect=22, pad=0.02)  # type: ignore[union-attr]
-    bar.set_ticks([float(level) for level in levels[:: 1 + len(levels) // 12]])
+    _label(ax, lines, digits, taken)
+    _draw_bar(ax, filled, levels, digits, look.bar)
+
+
+def _label(ax: Axes, lines: ContourSet, digits: int, taken: shapely.Geometry) -> None:
+    texts = [
+        (f"{level:.{digits}f}", corners)
+        for level, segments in zip(lines.levels, lines.allsegs, strict=True)
+        for corners in segments
+        if len(corners) > 1
+    ]
+    for label in placed_labels(texts, taken, size=style.SMALL, per_point=units_per_point(ax)):
+        # The page's abscissa grows to the left, so directions turn the other way there; no text on its head.
+        turned = np.degrees(np.pi - label.angle if ax.xaxis_inverted() else label.angle)
+        ax.text(
+            label.x,
+            label.y,
+            label.text,
+            rotation=(turned + 90.0) % 180.0 - 90.0,
+            ha="center",
+            va="center",
+            fontsize=style.SMALL,
+            color=style.INK,
+            zorder=2.6,
+            gid="contour label",
+            path_effects=[withStroke(linewidth=3.0, foreground=style.PAPER)],
+        )
+
+
+def _draw_bar(ax: Axes, filled: ContourSet, levels: NDArray[np.float64], digits: int, words: str) -> None:
+    """Draw the colour bar with as many numbers as there is room for."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    bar = figure.colorbar(filled, ax=ax, shrink=BAR, aspect=22, pad=0.02)
+    points = 72.0 * BAR * ax.get_position().height * figure.get_figheight()
+    most = int(np.clip(points / (1.6 * style.SMALL), 3, 12))
+    bar.set_ticks([float(level) for level in levels[:: 1 + (len(levels) - 1) // most]])
     bar.ax.tick_params(labelsize=style.SMALL)
     bar.ax.yaxis.set_major_formatter(lambda value, _: f"{value:.{digits}f}")
-    bar.set_label(look.bar, fontsize=style.TEXT)
+    bar.set_label(words, fontsize=style.TEXT)
 
 
 def _colours(name: str) -> Colormap:

@@ -107,6 +107,42 @@ def draw_forces(ax: Axes, case: LoadCase, scale: Scale) -> None:
         ax.add_patch(Polygon(corners, zorder=8, gid=f"force {number}", **_FORCE_LOOK))
 
 
+def covered(
+    splitter: Splitter, scale: Scale, worst: tuple[float, float], per_point: float
+) -> shapely.Geometry:
+    """Everything in the picture that numbers on contour lines keep clear of, on the page.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    scale : Scale
+    worst : tuple of float
+        Place (x, y) in m of the point that is called out.
+    per_point : float
+        Length on the page that a typographic point covers.
+    """
+    outline = shapely.LinearRing(page(curves.flatten(splitter.panel.outline.loop(), CHORD), scale))
+    holes = [shapely.Polygon(page(curves.flatten(loop, CHORD), scale)) for _, loop in splitter.panel.holes()]
+    ribs = [shapely.Polygon(page(rib_area(rib), scale)) for rib in halves(splitter.ribs)]
+    pockets = [
+        shapely.Polygon(page([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], scale))
+        for x0, y0, x1, y1 in (pocket.bounds for pocket in halves(splitter.pockets))
+    ]
+    struts = [
+        shapely.LineString(page([strut.foot, towards_head(strut)], scale)).buffer(1.2 * per_point)
+        for strut in halves(splitter.struts)
+    ]
+    at = [
+        *(strut.foot for strut in halves(splitter.struts)),
+        *(bolt.at for bolt in halves(splitter.bolts)),
+        *(pin.at for pin in halves(splitter.pins)),
+    ]
+    marks = shapely.points(page([*at, worst], scale)).tolist()
+    return shapely.union_all(
+        [outline, *holes, *ribs, *pockets, *struts, *(m.buffer(0.7 * MARKER_SIZE * per_point) for m in marks)]
+    )
+
+
 def towards_head(strut: Strut) -> tuple[float, float]:
     """Point (x, y) in m on the plan of a strut, a short way from its foot towards its head."""
     dx, dy = strut.head[0] - strut.foot[0], strut.head[1] - strut.foot[1]

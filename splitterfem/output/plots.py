@@ -1,7 +1,8 @@
 """Pictures of a splitter in plan view: what is built, how far it sags, and how near it comes to the ground.
 
 Every function draws on the axes given, or on a figure of its own, and returns the axes. A figure of its own
-belongs to nobody else: it is freed with its last reference, and ``ax.figure.savefig(...)`` saves it.
+belongs to nobody else: it is freed with its last reference, ``ax.figure.savefig(...)`` saves it, and a
+notebook shows it when the axes end a cell.
 """
 
 from __future__ import annotations
@@ -11,8 +12,6 @@ from pathlib import Path
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.fields import Field
@@ -21,7 +20,16 @@ from splitterfem.errors import FileError
 from splitterfem.output import files, style
 from splitterfem.output.contours import joined
 from splitterfem.output.fieldview import Look, Worst, call_out, draw_contours
-from splitterfem.output.planparts import draw_forces, draw_legend, draw_names, draw_ribs, draw_supports
+from splitterfem.output.labels import units_per_point
+from splitterfem.output.picture import new_picture
+from splitterfem.output.planparts import (
+    covered,
+    draw_forces,
+    draw_legend,
+    draw_names,
+    draw_ribs,
+    draw_supports,
+)
 from splitterfem.output.planview import (
     bounds,
     draw_dimensions,
@@ -44,6 +52,7 @@ def plot_sag(
     *,
     unit: LengthUnit = "mm",
     step: float | None = None,
+    span: tuple[float, float] | None = None,
     title: str | None = None,
     legend: bool = True,
     frame: bool = True,
@@ -59,6 +68,9 @@ def plot_sag(
         Of sag and of sizes.
     step : float, optional
         Sag between contour lines, in `unit`; a round one when left out.
+    span : two floats, optional
+        Least and greatest sag of the colours, in `unit`, for pictures that are to be compared; widened where
+        the panel sags more. Give the same `step` too.
     title : str, optional
         In place of the names of the splitter and of the load case; empty for none.
     legend : bool
@@ -75,11 +87,11 @@ def plot_sag(
     Raises
     ------
     UnitError
-        Another unit, or a step that is not positive.
+        Another unit, a step that is not positive, or a span without two values.
     """
     scale = scale_of(unit)
     worst = Worst(solution.max_sag_at, scale.say(solution.max_sag))
-    look = Look("Sag", f"sag, down ({unit})", style.SAG_COLOURS, step, title, legend, frame)
+    look = Look("Sag", f"sag, down ({unit})", style.SAG_COLOURS, step, span, title, legend, frame)
     return _plot_field(solution, solution.sag, worst, look, scale, ax)
 
 
@@ -89,6 +101,7 @@ def plot_clearance(
     *,
     unit: LengthUnit = "mm",
     step: float | None = None,
+    span: tuple[float, float] | None = None,
     title: str | None = None,
     legend: bool = True,
     frame: bool = True,
@@ -106,6 +119,9 @@ def plot_clearance(
         Of the gap and of sizes.
     step : float, optional
         Gap between contour lines, in `unit`; a round one when left out.
+    span : two floats, optional
+        Least and greatest gap of the colours, in `unit`, for pictures that are to be compared; widened where
+        the gap goes beyond. Give the same `step` too.
     title : str, optional
         In place of the names of the splitter and of the load case; empty for none.
     legend : bool
@@ -122,7 +138,7 @@ def plot_clearance(
     Raises
     ------
     UnitError
-        Another unit, or a step that is not positive.
+        Another unit, a step that is not positive, or a span without two values.
     """
     scale = scale_of(unit)
     gap = solution.clearance
@@ -132,9 +148,8 @@ def plot_clearance(
     if gap.least <= 0.0:
         text += "\ntouches the ground"
     worst = Worst(gap.at, text)
-    look = Look(
-        "Clearance", f"gap to the ground ({unit})", style.CLEARANCE_COLOURS, step, title, legend, frame
-    )
+    bar = f"gap to the ground ({unit})"
+    look = Look("Clearance", bar, style.CLEARANCE_COLOURS, step, span, title, legend, frame)
     return _plot_field(solution, gap.field, worst, look, scale, ax)
 
 
@@ -228,7 +243,7 @@ def _plot_field(
     splitter = solution.model.design
     axes = _new_axes(splitter, share=0.84, legend=look.legend) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
-    draw_contours(axes, joined(field), worst, look, scale)
+    draw_contours(axes, joined(field), look, scale, covered(splitter, scale, worst.at, units_per_point(axes)))
     draw_outline(axes, splitter, scale)
     draw_forces(axes, solution.case, scale)
     on_left = worst.at[1] > box.right + 0.5 * box.width and worst.at[0] > box.rear + 0.4 * box.length
@@ -251,9 +266,7 @@ def _new_axes(splitter: Splitter, *, share: float, legend: bool) -> Axes:
     ratio = (box.length + 2.0 * box.margin) / (box.width + 2.0 * box.margin)
     width = float(np.clip(HIGHEST / (share * ratio), NARROWEST, WIDEST))
     height = share * width * ratio + (1.6 if legend else 1.2)
-    figure = Figure(figsize=(width, height), layout="constrained")
-    FigureCanvasAgg(figure)
-    return figure.add_subplot()
+    return new_picture(width, height)
 
 
 def _write_title(ax: Axes, splitter: Splitter, name: str, subject: str) -> None:

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from splitterfem import __version__
 from splitterfem.analysis import Solution
 from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.errors import DesignError
@@ -17,6 +16,7 @@ from splitterfem.output.planview import bounds
 from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_tables
 from splitterfem.output.report_words import assumptions, cautions
 from splitterfem.output.wording import Words
+from splitterfem.version import __version__
 
 
 def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date) -> dict[str, object]:

@@ -83,7 +83,9 @@ def round_step(span: float, bands: int) -> float:
     return max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power <= raw * (1.0 + 1e-9))
 
 
-def contour_levels(values: NDArray[np.float64], step: float | None = None) -> NDArray[np.float64]:
+def contour_levels(
+    values: NDArray[np.float64], step: float | None = None, span: tuple[float, float] | None = None
+) -> NDArray[np.float64]:
     """Evenly spaced round levels that enclose all values, at least two.
 
     Parameters
@@ -92,15 +94,21 @@ def contour_levels(values: NDArray[np.float64], step: float | None = None) -> ND
         In the unit of the picture.
     step : float, optional
         Between levels; by default a round one that gives 6 to 14 bands.
+    span : two floats, optional
+        Values that the levels enclose as well, so that several pictures can have the same levels.
 
     Raises
     ------
     UnitError
-        The step is not positive, or asks for more than 500 levels.
+        The step is not positive or asks for more than 500 levels, or the span is not two finite values.
     """
     low, high = float(np.min(values)), float(np.max(values))
-    span = max(high - low, 1e-9 * max(abs(low), abs(high)), 1e-9)
-    chosen = round_step(span, FEWEST_BANDS) if step is None else float(step)
+    if span is not None:
+        if len(span) != 2 or not all(math.isfinite(end) for end in span):
+            raise UnitError(f"The span of a picture is {span}; give its least and its greatest value.")
+        low, high = min(low, *span), max(high, *span)
+    width = max(high - low, 1e-9 * max(abs(low), abs(high)), 1e-9)
+    chosen = round_step(width, FEWEST_BANDS) if step is None else float(step)
     if not (math.isfinite(chosen) and chosen > 0.0):
         raise UnitError(f"The step between contour lines is {chosen:g}; give one above zero.")
     first, last = math.floor(low / chosen + 1e-9), math.ceil(high / chosen - 1e-9)

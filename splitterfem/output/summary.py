@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import math
 from collections.abc import Sequence
 
@@ -84,6 +85,44 @@ def _known(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
+def one_line(solution: Solution) -> str:
+    """Splitter, load case, sag, gap and downforce on one line."""
+    figures = "; ".join(f"{what} {value}" for what, value, _ in _figures(solution))
+    return f"Solution '{solution.case.name}' of '{solution.model.design.name}': {figures}"
+
+
+def html_table(solution: Solution) -> str:
+    """Headline figures as an HTML table of three columns: what, how much, where."""
+    design = solution.model.design
+    title = f"{design.name}: {solution.case.name}" + (" (invented data)" if design.invented else "")
+    rows = "".join(
+        "<tr>" + "".join(f"<td style='text-align: left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in (*_figures(solution), ("checks", solution.status, ""))
+    )
+    return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+
+
+def _figures(solution: Solution) -> list[tuple[str, str, str]]:
+    """Say what, how much and where, in metric words."""
+    words = words_for("metric")
+
+    def at(place: tuple[float, float]) -> str:
+        return f"at x, y {words.place(place)} mm" if math.isfinite(place[0]) else ""
+
+    gap = solution.clearance
+    lowest = "" if gap.under == "panel" else f" under {gap.under}"
+    touches = ", touches the ground" if gap.least <= 0.0 else ""
+    rows = [
+        ("sag", f"{words.sag(solution.max_sag)} mm", at(solution.max_sag_at)),
+        ("gap to the ground", f"{words.sag(gap.least)} mm{lowest}{touches}", at(gap.at)),
+        ("mass of panel and ribs", words.with_unit(solution.mass, "kg", 2), ""),
+    ]
+    if solution.load.air is not None:
+        downforce = words.with_unit(solution.downforce, "N", 0)
+        rows.insert(2, ("downforce", downforce, at(solution.centre_of_pressure)))
+    return rows
+
+
 def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> str:
     """Headline figures of load cases of one splitter as an aligned table for a terminal.
 
@@ -115,6 +154,7 @@ def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> 
         "",
         *_aligned([_headings(words), *(_row(solution, words) for solution in solutions)]),
         "",
+        *_alarms(solutions, words),
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
@@ -122,17 +162,32 @@ def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> 
     return "\n".join(lines)
 
 
+def _alarms(solutions: Sequence[Solution], words: Words) -> list[str]:
+    """Say aloud which load cases end on the ground."""
+    return [
+        f"TOUCHES THE GROUND in load case '{s.case.name}' under {_under(s)}, at x, y "
+        f"{words.place(s.min_clearance_at)} {words.size}."
+        for s in solutions
+        if s.min_clearance <= 0.0
+    ]
+
+
+def _under(solution: Solution) -> str:
+    under = solution.clearance.under
+    return "the panel" if under == "panel" else f"the rib '{under}'"
+
+
 def _headings(words: Words) -> list[str]:
     size, force = words.size, words.force
     places = "at x, y"
     return [
         "load case",
-        f"sag {size}",
+        f"sag ({size})",
         places,
-        f"gap {size}",
+        f"gap ({size})",
         places,
-        f"downforce {force}",
-        f"worst strut {force}",
+        f"downforce ({force})",
+        f"worst strut ({force})",
     ]
 
 

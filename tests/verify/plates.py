@@ -7,8 +7,10 @@ from typing import Any
 import numpy as np
 from solid_cases import MATERIALS, Case
 
+from splitterfem.curves import polyline
 from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
+from splitterfem.fem.meshing import EmbeddedLine, Refinement, Region, mesh_region
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
 from splitterfem.fem.ribs import rib_contributions
@@ -19,39 +21,30 @@ from splitterfem.materials import AngleSection, BarMaterial, TubeSection
 from splitterfem.model.assembly import rib_parts
 
 
-def grid(xs, ys):
-    """Mesh of four triangles a cell over the product of two sets of lines."""
-    nx, ny = len(xs), len(ys)
-    X, Y = np.meshgrid(xs, ys, indexing="ij")
-    corners = np.vstack([X.ravel(), Y.ravel()])
-    number = np.arange(nx * ny).reshape(nx, ny)
-    a, b, c, d = (
-        number[:-1, :-1].ravel(),
-        number[1:, :-1].ravel(),
-        number[1:, 1:].ravel(),
-        number[:-1, 1:].ravel(),
+def mesh(case: Case, size: float, line_size: float):
+    """Mesh as a design would get it: ribs embedded, finer along them and at the ends of clamped zones."""
+    half, length = case.width / 2, case.length
+    rear = sorted(
+        {-half, half, *(y for edge, *ends in case.clamps for y in ends if edge == 0.0)}, reverse=True
     )
-    middle = corners[:, np.vstack([a, b, c, d])].mean(axis=1)
-    m = nx * ny + np.arange(len(a))
-    triangles = np.hstack([np.vstack([p, q, m]) for p, q in ((a, b), (b, c), (c, d), (d, a))])
-    return np.hstack([corners, middle]), triangles
+    front = sorted({-half, half, *(y for edge, *ends in case.clamps for y in ends if edge == length)})
+    outline = [(0.0, y) for y in rear] + [(length, y) for y in front]
+    corners = [(edge, y) for edge, *ends in case.clamps for y in ends if case.ribs or abs(y) < half]
+    found = [Refinement(x, y, 0.01, 0.2 * size) for x, y in corners]
+    for rib in case.ribs:
+        found += [Refinement(x, y, 0.5 * rib.side, 0.2 * size) for x, y in course(rib)]
+    return mesh_region(
+        Region(polyline(outline), (), ()),
+        size=size,
+        lines=tuple(EmbeddedLine(rib.name, np.array(course(rib))) for rib in case.ribs),
+        refinements=tuple(found),
+        line_size=line_size,
+    )
 
 
-def lines(low, high, size, breaks, *, finest):
-    """Lines between ``low`` and ``high`` that include the breaks and close up to ``finest`` around them."""
-    stops = np.unique([low, high, *(b for b in breaks if low < b < high)])
-
-    def wanted(at):
-        return min(size, finest + 0.35 * min(abs(at - b) for b in breaks)) if breaks else size
-
-    parts = []
-    for p, q in zip(stops[:-1], stops[1:], strict=True):
-        at, found = p, [p]
-        while at < q:
-            at += wanted(at + 0.5 * wanted(at))
-            found.append(at)
-        parts.append(p + (np.array(found[:-1]) - p) * (q - p) / (found[-1] - p))
-    return np.concatenate([*parts, [high]])
+def course(rib):
+    """Ends of a rib's line in plan."""
+    return [(s, rib.centre) if rib.along == "x" else (rib.centre, s) for s in rib.span]
 
 
 def laminate(case: Case):
@@ -66,8 +59,7 @@ class _Rib:
     """What the rib split asks of a design's rib."""
 
     def __init__(self, rib):
-        course = [(s, rib.centre) if rib.along == "x" else (rib.centre, s) for s in rib.span]
-        self.name, self.points, self.side = rib.name, course, "below"
+        self.name, self.points, self.side = rib.name, course(rib), "below"
         # The upright stands at the edge of greatest transverse coordinate: left of +x, right of +y.
         self.flip = rib.along == "y"
 
@@ -84,18 +76,10 @@ def parts_of(case: Case, rib):
     return rib_parts(_Rib(rib), metal, section.properties(), case.thickness)
 
 
-def solve(case: Case, size: float) -> tuple[dict[str, float], Structure]:
+def solve(case: Case, size: float, line_size: float) -> tuple[dict[str, float], Structure]:
     """Deflection w (m) at the case's points with plate elements of about ``size`` (m)."""
-    half = case.width / 2
-    x_breaks = [edge for edge, _, _ in case.clamps] if case.ribs or len(case.clamps) > 1 else []
-    y_breaks = [y for _, *ends in case.clamps for y in ends if abs(y) < half]
-    for rib in case.ribs:
-        across, lengthwise = (y_breaks, x_breaks) if rib.along == "x" else (x_breaks, y_breaks)
-        across += [rib.centre - rib.side / 2, rib.centre, rib.centre + rib.side / 2]
-        lengthwise += rib.span
-    xs = lines(0.0, case.length, size, x_breaks, finest=size / 8)
-    ys = lines(-half, half, size, y_breaks, finest=size / 8)
-    panel = Panel(PanelSpace(*grid(xs, ys)), generalised_stiffness(laminate(case)))
+    made = mesh(case, size, line_size)
+    panel = Panel(PanelSpace(made.points, made.triangles), generalised_stiffness(laminate(case)))
     locator = Locator(panel.space)
     matrices = panel.element_matrices.copy()
     for rib in case.ribs:

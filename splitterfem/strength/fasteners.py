@@ -1,0 +1,286 @@
+"""Bolts through plywood with steel or aluminium against one face: shear, slip and distances (EN 1995-1-1).
+
+The formulas are those of the standard, compared with public transcriptions of it; the standard itself was not
+at hand. In the formulas lengths are in mm, strengths in N/mm2 and densities in kg/m3, as in the standard; all
+arguments and results here are in SI units. All strengths are characteristic: multiply by k_mod and divide by
+gamma_M of a connection, with `splitterfem.strength.timber.TimberFactors.design`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from splitterfem.errors import DesignError
+from splitterfem.strength._inputs import not_negative, positive
+from splitterfem.strength.row import Resistance, joined
+
+MM = 1e-3
+MPA = 1e6
+
+EC5 = "EN 1995-1-1"
+
+Fastener = Literal["bolt", "dowel", "screw", "nail", "nail, predrilled"]
+ROPE = {"bolt": 0.25, "screw": 1.0, "dowel": 0.0, "nail": 0.15, "nail, predrilled": 0.15}
+"""Largest share of the rope effect, over the yield part of the resistance (EN 1995-1-1 8.2.2)."""
+
+
+def embedment_strength(diameter: float, density: float) -> float:
+    """Embedment of a bolt in plywood, ``0.11 (1 - 0.01 d) rho_k`` at any angle to the grain (8.36), Pa.
+
+    Parameters
+    ----------
+    diameter : float
+        Of the bolt, m.
+    density : float
+        Characteristic, kg/m3.
+
+    Raises
+    ------
+    DesignError
+        If the bolt is thicker than 30 mm.
+    """
+    positive("Bolt in plywood", diameter=diameter, density=density)
+    d = diameter / MM
+    if d > 30:
+        raise DesignError(f"The bolt is {d:g} mm thick; the embedment formula ends at 30 mm.")
+    return 0.11 * (1 - 0.01 * d) * density * MPA
+
+
+def yield_moment(diameter: float, ultimate_strength: float) -> float:
+    """Yield moment of a bolt, ``0.3 f_u d^2.6`` (8.30), N m.
+
+    Parameters
+    ----------
+    diameter : float
+        m.
+    ultimate_strength : float
+        Pa.
+    """
+    positive("Bolt", diameter=diameter, ultimate_strength=ultimate_strength)
+    return 0.3 * (ultimate_strength / MPA) * (diameter / MM) ** 2.6 * MM
+
+
+@dataclass(frozen=True)
+class SteelPlateModes:
+    """Yield parts of a bolt in single shear between wood and a metal plate, N, without the rope effect.
+
+    Attributes
+    ----------
+    embedment : float
+        Wood crushed along the whole bolt, bolt straight.
+    one_hinge : float
+        A hinge in the bolt at the plate; for a thin plate the rotation of a straight bolt.
+    two_hinges : float
+        A second hinge in the wood; for a thin plate the only one.
+    """
+
+    embedment: float
+    one_hinge: float
+    two_hinges: float
+
+
+def thick_plate_modes(f_h: float, *, thickness: float, diameter: float, M_y: float) -> SteelPlateModes:
+    """Modes with a plate of at least a bolt diameter (8.10 c to e): ``f_h t d``,
+    ``f_h t d (sqrt(2 + 4 M_y / (f_h d t^2)) - 1)`` and ``2.3 sqrt(M_y f_h d)``.
+
+    Parameters
+    ----------
+    f_h : float
+        Embedment strength, Pa.
+    thickness : float
+        Of the wood, m.
+    diameter : float
+        Of the bolt, m.
+    M_y : float
+        Its yield moment, N m.
+    """  # noqa: D205
+    positive("Bolt in wood", f_h=f_h, thickness=thickness, diameter=diameter, M_y=M_y)
+    base = f_h * thickness * diameter
+    return SteelPlateModes(
+        embedment=base,
+        one_hinge=base * (math.sqrt(2 + 4 * M_y / (f_h * diameter * thickness**2)) - 1),
+        two_hinges=2.3 * math.sqrt(M_y * f_h * diameter),
+    )
+
+
+def thin_plate_modes(f_h: float, *, thickness: float, diameter: float, M_y: float) -> SteelPlateModes:
+    """Modes with a plate of at most half a bolt diameter (8.9): ``0.4 f_h t d``, ``1.15 sqrt(2 M_y f_h d)``.
+
+    Parameters are those of `thick_plate_modes`.
+    """
+    positive("Bolt in wood", f_h=f_h, thickness=thickness, diameter=diameter, M_y=M_y)
+    return SteelPlateModes(
+        embedment=f_h * thickness * diameter,
+        one_hinge=0.4 * f_h * thickness * diameter,
+        two_hinges=1.15 * math.sqrt(2 * M_y * f_h * diameter),
+    )
+
+
+def steel_to_timber_shear(
+    f_h: float,
+    *,
+    thickness: float,
+    diameter: float,
+    M_y: float,
+    plate: float,
+    axial: float = 0.0,
+    fastener: Fastener = "bolt",
+) -> Resistance:
+    """Characteristic shear of one fastener between wood and one metal plate (EN 1995-1-1 8.2.3), N.
+
+    A quarter of the axial resistance is added to the modes with a hinge, up to the share of `ROPE`. Between a
+    thin and a thick plate the values are interpolated.
+
+    Parameters
+    ----------
+    f_h : float
+        Embedment strength, Pa.
+    thickness : float
+        Of the wood, m.
+    diameter : float
+        Of the fastener, m.
+    M_y : float
+        Its yield moment, N m.
+    plate : float
+        Thickness of the metal plate, m; the fastener must sit tight in it (hole at most 0.1 d wider).
+    axial : float
+        Characteristic axial resistance: washer bearing, withdrawal or thread, the least, N.
+    fastener : str
+        Kind of fastener.
+
+    Raises
+    ------
+    DesignError
+        If the kind is unknown or a number is not above zero.
+    """
+    positive("Fastener", plate=plate)
+    not_negative("Fastener", axial_resistance=axial)
+    if fastener not in ROPE:
+        raise DesignError(f"There is no fastener '{fastener}'; known: {', '.join(ROPE)}.")
+    thin, thick = 0.5 * diameter, diameter
+    modes = [
+        _governing(make(f_h, thickness=thickness, diameter=diameter, M_y=M_y), axial, ROPE[fastener])
+        for make in (thin_plate_modes, thick_plate_modes)
+    ]
+    share = min(1.0, max(0.0, (plate - thin) / (thick - thin)))
+    value = (1 - share) * modes[0][1] + share * modes[1][1]
+    name = modes[1][0] if share > 0 else modes[0][0]
+    plate_note = {0.0: "thin plate", 1.0: "thick plate"}.get(share, "between thin and thick plate")
+    note = joined("characteristic, single shear", plate_note)
+    return Resistance(f"shear of the {fastener} in wood, {name}", value, "N", f"{EC5} 8.2.3", "published", note)
+
+
+def _governing(modes: SteelPlateModes, axial: float, share: float) -> tuple[str, float]:
+    """Least mode and its name, with the rope effect on those that have a hinge or, thin, rotate."""
+    rope = {k: min(0.25 * axial, share * v) for k, v in (("1", modes.one_hinge), ("2", modes.two_hinges))}
+    found = {
+        "embedment": modes.embedment,
+        "one hinge": modes.one_hinge + rope["1"],
+        "two hinges": modes.two_hinges + rope["2"],
+    }
+    name = min(found, key=lambda key: found[key])
+    return name, found[name]
+
+
+def slip_modulus(
+    diameter: float, density: float, *, fastener: Fastener = "bolt", metal_side: bool = False
+) -> float:
+    """Slip modulus K_ser of one fastener in one shear plane (EN 1995-1-1 table 7.1), N/m.
+
+    ``rho_m^1.5 d / 23``; nails that are not predrilled ``rho_m^1.5 d^0.8 / 30``; doubled when one side is metal.
+    The play of a bolt in its hole comes on top, as a slip of its own. For strength take `ultimate_slip_modulus`.
+
+    Parameters
+    ----------
+    diameter : float
+        m.
+    density : float
+        Mean, kg/m3; of two woods `joint_density`.
+    fastener : str
+        Kind of fastener.
+    metal_side : bool
+        The other side is steel or aluminium.
+
+    Examples
+    --------
+    >>> round(1e-6 * slip_modulus(6e-3, 680.0), 1)
+    4.6
+    """
+    positive("Fastener", diameter=diameter, density=density)
+    if fastener not in ROPE:
+        raise DesignError(f"There is no fastener '{fastener}'; known: {', '.join(ROPE)}.")
+    d = diameter / MM
+    per_mm = density**1.5 * (d**0.8 / 30 if fastener == "nail" else d / 23)
+    return per_mm / MM * (2.0 if metal_side else 1.0)
+
+
+def joint_density(first: float, second: float) -> float:
+    """Mean density of a joint of two woods, ``sqrt(rho_1 rho_2)`` (7.1), kg/m3."""
+    positive("Joint", first=first, second=second)
+    return math.sqrt(first * second)
+
+
+def ultimate_slip_modulus(K_ser: float) -> float:
+    """Slip modulus for strength, ``K_u = 2/3 K_ser`` (EN 1995-1-1 2.1), N/m."""
+    positive("Fastener", K_ser=K_ser)
+    return 2.0 * K_ser / 3.0
+
+
+@dataclass(frozen=True)
+class EdgeDistances:
+    """Least distances of a fastener in a panel, m.
+
+    Attributes
+    ----------
+    loaded_edge, unloaded_edge : float
+        From an edge beside the grain, towards which the force points or not.
+    loaded_end : float
+        From an end across the grain, towards which the force points; nan where the rule has none.
+    source : str
+        Where they come from.
+    """
+
+    loaded_edge: float
+    unloaded_edge: float
+    loaded_end: float
+    source: str
+
+
+def bolt_distances(diameter: float, angle: float) -> EdgeDistances:
+    """Least distances of a bolt (EN 1995-1-1 table 8.4).
+
+    Parameters
+    ----------
+    diameter : float
+        m.
+    angle : float
+        Of the force to the grain, rad; in cross-banded plywood take pi / 2, the worst, for edges.
+    """
+    positive("Bolt", diameter=diameter)
+    return EdgeDistances(
+        loaded_edge=max(2 + 2 * abs(math.sin(angle)), 3.0) * diameter,
+        unloaded_edge=3 * diameter,
+        loaded_end=max(7 * diameter, 80 * MM),
+        source=f"{EC5} table 8.4",
+    )
+
+
+def nail_distances(diameter: float, angle: float) -> EdgeDistances:
+    """Least distances of a nail or thin screw in plywood (EN 1995-1-1 8.3.1.3): ``(3 + 4 sin a) d`` and ``3 d``.
+
+    Parameters
+    ----------
+    diameter : float
+        m.
+    angle : float
+        Of the force to the grain, rad.
+    """
+    positive("Nail", diameter=diameter)
+    return EdgeDistances(
+        loaded_edge=(3 + 4 * abs(math.sin(angle))) * diameter,
+        unloaded_edge=3 * diameter,
+        loaded_end=math.nan,
+        source=f"{EC5} 8.3.1.3",
+    )
