@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ Array = NDArray[np.float64]
 DIGIT = 0.62
 """Width of a figure over the size of its type."""
 
-ROOMY = 2.5
+ROOMY = 3.0
 """A place this many times as far from everything as it must be is as good as one that is farther yet."""
 
 SHORTEST = 2.0
@@ -35,14 +36,18 @@ def units_per_point(ax: Axes) -> float:
 
 @dataclass(frozen=True)
 class Label:
-    """A text on a line: its middle in the units of the axes, and the line's direction there in rad."""
+    """A text on a line: its middle and the chord under it in the units of the axes."""
 
     text: str
     x: float
     y: float
-    angle: float
-    half: float
-    """Half of its length in the units of the axes."""
+    chord: shapely.LineString
+
+    @property
+    def angle(self) -> float:
+        """Direction of the chord in rad."""
+        a, b = self.chord.coords
+        return math.atan2(b[1] - a[1], b[0] - a[0])
 
 
 def placed_labels(
@@ -66,37 +71,35 @@ def placed_labels(
     list of Label
     """
     placed: list[Label] = []
+    clear = 0.7 * size * per_point
     for text, corners in lines:
         half = (0.5 * DIGIT * size * len(text) + 1.5) * per_point
-        along = shapely.linestrings(corners)
-        if along.length < SHORTEST * 2.0 * half:
+        line = shapely.linestrings(corners)
+        if line.length < SHORTEST * 2.0 * half:
             continue
-        stops = np.linspace(0.0, along.length, max(5, int(along.length / half)) + 2)[1:-1]
-        places = shapely.get_coordinates(shapely.line_interpolate_point(along, stops))
-        room = _room(places, taken, placed)
-        best = _roomiest(room, half)
-        if room[best] >= half:
-            x, y = places[best]
-            placed.append(Label(text, float(x), float(y), _direction(along, float(stops[best]), half), half))
+        stops = np.linspace(half, line.length - half, max(5, int(line.length / half)))
+        chords = _chords(line, stops, half)
+        room = np.asarray(shapely.distance(chords, taken), dtype=np.float64)
+        for label in placed:
+            room = np.minimum(room, shapely.distance(chords, label.chord))
+        best = _roomiest(room, clear)
+        if room[best] >= clear:
+            middle = shapely.line_interpolate_point(line, stops[best])
+            placed.append(Label(text, middle.x, middle.y, chords[best]))
     return placed
 
 
-def _direction(line: shapely.LineString, stop: float, half: float) -> float:
-    """Direction in rad of the chord under a label whose middle is at `stop` along a line."""
-    a, b = shapely.get_coordinates(shapely.line_interpolate_point(line, [max(stop - half, 0.0), stop + half]))
-    return float(np.arctan2(*(b - a)[::-1]))
+def _chords(line: shapely.LineString, stops: Array, half: float) -> NDArray[np.object_]:
+    """Chords of a line under labels whose middles are at the stops."""
+    ends = [
+        shapely.get_coordinates(shapely.line_interpolate_point(line, s)) for s in (stops - half, stops + half)
+    ]
+    chords: NDArray[np.object_] = shapely.linestrings(np.stack(ends, axis=1))
+    return chords
 
 
-def _room(places: Array, taken: shapely.Geometry, placed: Sequence[Label]) -> Array:
-    """Distance of each place from everything that is taken and from the labels that stand already."""
-    room = np.asarray(shapely.distance(shapely.points(places), taken), dtype=np.float64)
-    for label in placed:
-        room = np.minimum(room, np.hypot(places[:, 0] - label.x, places[:, 1] - label.y) - label.half)
-    return room
-
-
-def _roomiest(room: Array, half: float) -> int:
+def _roomiest(room: Array, clear: float) -> int:
     """Index of the place with most room; among those with plenty the one nearest to the middle."""
-    capped = np.minimum(room, ROOMY * half)
-    best = np.flatnonzero(capped >= capped.max() - 1e-9 * half)
+    capped = np.minimum(room, ROOMY * clear)
+    best = np.flatnonzero(capped >= capped.max() - 1e-9 * clear)
     return int(best[np.argmin(np.abs(best - 0.5 * (len(room) - 1)))])

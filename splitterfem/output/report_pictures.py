@@ -31,7 +31,7 @@ PIXELS_PER_INCH = 220
 def design_svg(splitter: Splitter, unit: LengthUnit) -> bytes:
     """Return the plan view of what is built, with names, sizes and a legend."""
     box = bounds(splitter)
-    height = 0.9 * WIDE * (box.length + 2.0 * box.margin) / (box.width + 2.0 * box.margin) + 0.9
+    height = 0.9 * WIDE * (box.length + 2.0 * box.margin) / (box.width + 2.0 * box.margin) + 0.5
     return _drawn(splitter, WIDE, height, lambda ax: plot_design(splitter, ax, unit=unit, title=""))
 
 
@@ -60,7 +60,7 @@ def clearance_svg(solution: Solution, unit: LengthUnit) -> bytes:
 def _small_height(splitter: Splitter) -> float:
     """Height in inches of a small picture: the panel, and room for the call-out."""
     box = bounds(splitter)
-    return 0.82 * NARROW * box.length / box.width + 0.62
+    return 0.82 * NARROW * box.length / box.width + 0.45
 
 
 def _step(field: Field, unit: LengthUnit) -> float | None:

@@ -9,7 +9,7 @@ gamma_M of a connection, with `splitterfem.strength.timber.TimberFactors.design`
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from splitterfem.errors import DesignError
@@ -63,27 +63,31 @@ def yield_moment(diameter: float, ultimate_strength: float) -> float:
 
 
 @dataclass(frozen=True)
-class SteelPlateModes:
-    """Yield parts of a bolt in single shear between wood and a metal plate, N, without the rope effect.
+class YieldMode:
+    """One way in which a fastener between wood and a metal plate gives way.
 
     Attributes
     ----------
-    embedment : float
-        Wood crushed along the whole bolt, bolt straight.
-    one_hinge : float
-        A hinge in the bolt at the plate; for a thin plate the rotation of a straight bolt.
-    two_hinges : float
-        A second hinge in the wood; for a thin plate the only one.
+    name : str
+        Where the wood crushes and the fastener bends.
+    value : float
+        Without the rope effect, N.
+    rope : bool
+        Whether the rope effect adds to it.
     """
 
-    embedment: float
-    one_hinge: float
-    two_hinges: float
+    name: str
+    value: float
+    rope: bool
 
 
-def thick_plate_modes(f_h: float, *, thickness: float, diameter: float, M_y: float) -> SteelPlateModes:
-    """Modes with a plate of at least a bolt diameter (8.10 c to e): ``f_h t d``,
-    ``f_h t d (sqrt(2 + 4 M_y / (f_h d t^2)) - 1)`` and ``2.3 sqrt(M_y f_h d)``.
+def thick_plate_modes(
+    f_h: float, *, thickness: float, diameter: float, M_y: float
+) -> tuple[YieldMode, YieldMode, YieldMode]:
+    """Modes with a plate of at least a bolt diameter (8.10 c to e).
+
+    ``f_h t d`` with the bolt straight; ``f_h t d (sqrt(2 + 4 M_y / (f_h d t^2)) - 1)`` with a hinge at the plate;
+    ``2.3 sqrt(M_y f_h d)`` with a second hinge in the wood.
 
     Parameters
     ----------
@@ -95,26 +99,28 @@ def thick_plate_modes(f_h: float, *, thickness: float, diameter: float, M_y: flo
         Of the bolt, m.
     M_y : float
         Its yield moment, N m.
-    """  # noqa: D205
+    """
     positive("Bolt in wood", f_h=f_h, thickness=thickness, diameter=diameter, M_y=M_y)
     base = f_h * thickness * diameter
-    return SteelPlateModes(
-        embedment=base,
-        one_hinge=base * (math.sqrt(2 + 4 * M_y / (f_h * diameter * thickness**2)) - 1),
-        two_hinges=2.3 * math.sqrt(M_y * f_h * diameter),
+    bent = base * (math.sqrt(2 + 4 * M_y / (f_h * diameter * thickness**2)) - 1)
+    return (
+        YieldMode("embedment", base, rope=False),
+        YieldMode("one hinge", bent, rope=True),
+        YieldMode("two hinges", 2.3 * math.sqrt(M_y * f_h * diameter), rope=True),
     )
 
 
-def thin_plate_modes(f_h: float, *, thickness: float, diameter: float, M_y: float) -> SteelPlateModes:
-    """Modes with a plate of at most half a bolt diameter (8.9): ``0.4 f_h t d``, ``1.15 sqrt(2 M_y f_h d)``.
+def thin_plate_modes(
+    f_h: float, *, thickness: float, diameter: float, M_y: float
+) -> tuple[YieldMode, YieldMode]:
+    """Modes with a plate of at most half a bolt diameter (8.9): ``0.4 f_h t d`` and ``1.15 sqrt(2 M_y f_h d)``.
 
     Parameters are those of `thick_plate_modes`.
     """
     positive("Bolt in wood", f_h=f_h, thickness=thickness, diameter=diameter, M_y=M_y)
-    return SteelPlateModes(
-        embedment=f_h * thickness * diameter,
-        one_hinge=0.4 * f_h * thickness * diameter,
-        two_hinges=1.15 * math.sqrt(2 * M_y * f_h * diameter),
+    return (
+        YieldMode("rotation", 0.4 * f_h * thickness * diameter, rope=False),
+        YieldMode("one hinge", 1.15 * math.sqrt(2 * M_y * f_h * diameter), rope=True),
     )
 
 
@@ -159,29 +165,21 @@ def steel_to_timber_shear(
     not_negative("Fastener", axial_resistance=axial)
     if fastener not in ROPE:
         raise DesignError(f"There is no fastener '{fastener}'; known: {', '.join(ROPE)}.")
-    thin, thick = 0.5 * diameter, diameter
-    modes = [
-        _governing(make(f_h, thickness=thickness, diameter=diameter, M_y=M_y), axial, ROPE[fastener])
-        for make in (thin_plate_modes, thick_plate_modes)
-    ]
-    share = min(1.0, max(0.0, (plate - thin) / (thick - thin)))
-    value = (1 - share) * modes[0][1] + share * modes[1][1]
-    name = modes[1][0] if share > 0 else modes[0][0]
+    about = {"thickness": thickness, "diameter": diameter, "M_y": M_y}
+    thin = _governing(thin_plate_modes(f_h, **about), axial, ROPE[fastener])
+    thick = _governing(thick_plate_modes(f_h, **about), axial, ROPE[fastener])
+    share = min(1.0, max(0.0, 2.0 * plate / diameter - 1.0))
+    value = (1 - share) * thin.value + share * thick.value
+    name = thick.name if share > 0 else thin.name
     plate_note = {0.0: "thin plate", 1.0: "thick plate"}.get(share, "between thin and thick plate")
     note = joined("characteristic, single shear", plate_note)
     return Resistance(f"shear of the {fastener} in wood, {name}", value, "N", f"{EC5} 8.2.3", "published", note)
 
 
-def _governing(modes: SteelPlateModes, axial: float, share: float) -> tuple[str, float]:
-    """Least mode and its name, with the rope effect on those that have a hinge or, thin, rotate."""
-    rope = {k: min(0.25 * axial, share * v) for k, v in (("1", modes.one_hinge), ("2", modes.two_hinges))}
-    found = {
-        "embedment": modes.embedment,
-        "one hinge": modes.one_hinge + rope["1"],
-        "two hinges": modes.two_hinges + rope["2"],
-    }
-    name = min(found, key=lambda key: found[key])
-    return name, found[name]
+def _governing(modes: tuple[YieldMode, ...], axial: float, share: float) -> YieldMode:
+    """Return the least mode, rope effect included."""
+    total = [replace(m, value=m.value + m.rope * min(0.25 * axial, share * m.value)) for m in modes]
+    return min(total, key=lambda m: m.value)
 
 
 def slip_modulus(

@@ -8,10 +8,12 @@ Design Manual (from memory).
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Literal
 
 from splitterfem.strength._inputs import larger, not_negative, positive
-from splitterfem.strength.row import Basis, Check, Resistance, joined, weakest
+from splitterfem.strength.metal import sheet_bearing
+from splitterfem.strength.row import Basis, Check, Resistance, weakest
 
 PIN_SOURCE = "EN 1993-1-8 table 3.10"
 LUG_SOURCE = "Aluminum Design Manual, chapters D and J, formula from memory"
@@ -200,10 +202,8 @@ def lug_bearing(*, diameter: float, end_distance: float, thickness: float, ultim
     ultimate_strength : float
         In tension, Pa.
     """
-    positive("Lug", diameter=diameter, end_distance=end_distance, thickness=thickness, F_tu=ultimate_strength)
-    value = min(end_distance, 2 * diameter) * thickness * ultimate_strength
-    short = "edge nearer than two diameters" if end_distance < 2 * diameter else ""
-    return Resistance("bearing in the lug", value, "N", LUG_SOURCE, "memory", joined("no factor in it", short))
+    found = sheet_bearing(diameter, edge=end_distance, thickness=thickness, ultimate_strength=ultimate_strength)
+    return replace(found, mode="bearing in the lug")
 
 
 def _state_note(state: State) -> str:
