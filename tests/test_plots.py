@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 
@@ -146,6 +147,20 @@ def test_pictures_can_share_their_colours(demo_solutions):
     )
     assert np.allclose(first.levels, np.arange(-1.0, 8.5))
     assert np.array_equal(first.levels, second.levels)
+
+
+@pytest.mark.parametrize("height", [1.5, 2.5, 5.0])
+def test_bar_has_as_many_numbers_as_fit_and_zero_among_them(demo_solution, height):
+    figure = Figure(figsize=(6.0, height), layout="constrained")
+    plot_sag(demo_solution, figure.add_subplot(), step=0.5, span=(-1.0, 7.0), legend=False, frame=False)
+    figure.draw_without_rendering()
+    ticks = figure.axes[1].get_yticks()
+    low, high = figure.axes[1].get_ylim()
+    assert any(abs(tick) < 1e-9 for tick in ticks if low <= tick <= high)
+    shown = [text for text in figure.axes[1].get_yticklabels() if text.get_text()]
+    boxes = sorted((text.get_window_extent() for text in shown), key=lambda box: box.y0)
+    assert len(boxes) >= 2
+    assert all(upper.y0 >= lower.y1 for lower, upper in itertools.pairwise(boxes))
 
 
 @pytest.mark.parametrize("span", [(1.0,), (0.0, float("nan"))])

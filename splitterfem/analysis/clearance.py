@@ -55,7 +55,7 @@ def clearance(model: Model, case: LoadCase, x: Array) -> Clearance:
     for rib in model.ribs:
         if rib.side > 0:
             continue
-        samples = rib.contributions[0].samples
+        samples = rib.operators.lines[0].samples
         w = displacements(model.panel, x, samples.elements, samples.xy)[:, 2]
         below = datum(samples.xy[0]) + w - rib.properties.height
         i = int(np.argmin(below))

@@ -39,7 +39,7 @@ def mass_properties(model: Model) -> MassProperties:
     ribs: dict[str, float] = {}
     for rib in model.ribs:
         ribs[rib.name] = 0.0
-        for part in rib.contributions:
+        for part in rib.operators.contributions:
             weights = part.samples.weights * part.mass
             ribs[rib.name] += float(weights.sum())
             first += np.array([*(part.samples.xy @ weights), part.z * weights.sum()])

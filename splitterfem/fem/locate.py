@@ -114,7 +114,14 @@ class Locator:
             found[lost[which]] = element
         return found
 
-    def line(self, points: Array, *, order: int = 5, stations: Array | None = None) -> Samples:
+    def line(
+        self,
+        points: Array,
+        *,
+        order: int = 5,
+        stations: Array | None = None,
+        cuts: Array | None = None,
+    ) -> Samples:
         """Gauss points along a polyline, cut at every element edge.
 
         A stretch that runs along an edge counts half to each neighbour, which keeps mirror designs mirror.
@@ -127,6 +134,8 @@ class Locator:
             Polynomial degree that is integrated exactly on each piece.
         stations : ndarray, shape (n,), optional
             Values of ``s`` at the corners; default: the length along the polyline.
+        cuts : ndarray, optional
+            Further values of ``s`` to cut at, where something else than the mesh has its kinks.
 
         Returns
         -------
@@ -135,21 +144,24 @@ class Locator:
         """
         if stations is None:
             stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        breaks = np.zeros(0) if cuts is None else cuts
         parts = [
-            self._segment(points[i], points[i + 1], stations[i : i + 2], order)
+            self._segment(points[i], points[i + 1], stations[i : i + 2], order, breaks)
             for i in range(len(points) - 1)
             if np.any(points[i] != points[i + 1])
         ]
         return join(parts)
 
-    def _segment(self, a: Array, b: Array, stations: Array, order: int) -> Samples:
+    def _segment(self, a: Array, b: Array, stations: Array, order: int, breaks: Array) -> Samples:
         length = float(np.hypot(*(b - a)))
         candidates = self._tree.query(shapely.linestrings([a, b])).astype(np.int64)
         enter, leave = self._clip(a, b, candidates)
         tolerance = EDGE_TOLERANCE
         keep = leave - enter > tolerance
         candidates, enter, leave = candidates[keep], enter[keep], leave[keep]
-        cuts = np.unique(np.concatenate([enter, leave]))
+        inner = (breaks - stations[0]) / (stations[1] - stations[0])
+        inner = inner[(inner > 0.0) & (inner < 1.0)]
+        cuts = np.unique(np.concatenate([enter, leave, inner])) if len(enter) else enter
         cuts = cuts[np.concatenate([[True], np.diff(cuts) > tolerance])] if len(cuts) else cuts
         middle = 0.5 * (cuts[1:] + cuts[:-1])
         inside = (enter[:, None] < middle) & (middle < leave[:, None])

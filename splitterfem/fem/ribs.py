@@ -18,8 +18,10 @@ import shapely
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError
+from splitterfem.fem.contribution import Contribution
 from splitterfem.fem.locate import Locator, Samples, join
 from splitterfem.fem.panel import Panel
+from splitterfem.fem.slip import SlipField, slip_field
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -121,6 +123,8 @@ class RibParts:
     lines : tuple of BeamLine
     layers : tuple of FootLayer
     cells : tuple of TorsionCell
+    slip : SlipJoint or None
+        How the foot may slide along the panel's face; None for an ideal bond.
     """
 
     name: str
@@ -128,53 +132,69 @@ class RibParts:
     lines: tuple[BeamLine, ...]
     layers: tuple[FootLayer, ...]
     cells: tuple[TorsionCell, ...] = ()
+    slip: SlipJoint | None = None
+
+    @property
+    def EA(self) -> float:
+        """Axial stiffness of the lines in N."""
+        return sum(line.EA for line in self.lines)
 
 
 @dataclass(frozen=True)
-class Contribution:
-    """Rows of strain at sample points with the stiffness that they carry.
+class SlipJoint:
+    """A joint that gives way along the rib.
 
     Attributes
     ----------
-    samples : Samples
-    rows : ndarray, shape (n, m, 30)
-        Strain measures from the element's unknowns.
-    stiffness : ndarray, shape (m,)
-        Stiffness of each measure per length (line) or area (layer).
-    motion : ndarray, shape (n, 3, 30)
-        Displacement (x, y, z) of the part's own centroid.
-    mass : float
-        Mass per length (kg/m) or area (kg/m2).
-    z : float
-        Height of the centroid above the panel's mid-surface in m.
+    stiffness : float
+        Shear flow per slip in N/m2: G b / t of a glue line, slip modulus over pitch of fasteners.
+    face : float
+        Height of the panel's face under the foot, above the mid-surface, in m.
     """
 
-    samples: Samples
-    rows: Array
-    stiffness: Array
-    motion: Array
-    mass: float
-    z: float
-
-    def add_to(self, element_matrices: Array) -> None:
-        """Add the stiffness to element matrices (nt, 30, 30) in place."""
-        weighted = self.rows * (self.samples.weights[:, None, None] * self.stiffness[:, None])
-        per_sample = np.matmul(self.rows.transpose(0, 2, 1), weighted)
-        touched, owner = np.unique(self.samples.elements, return_inverse=True)
-        order = np.argsort(owner, kind="stable")
-        starts = np.searchsorted(owner[order], np.arange(len(touched)))
-        element_matrices[touched] += np.add.reduceat(per_sample[order], starts, axis=0)
-
-    def inertia_load(self, panel: Panel, acceleration: Array) -> Array:
-        """Load vector of the part's mass in a field of acceleration (3,) in m/s2."""
-        density = self.samples.weights * self.mass
-        return panel.scatter(
-            self.samples.elements, np.einsum("n,c,nck->nk", density, acceleration, self.motion)
-        )
+    stiffness: float
+    face: float
 
 
-def rib_contributions(panel: Panel, locator: Locator, parts: RibParts) -> tuple[Contribution, ...]:
-    """Contributions of a rib's lines, layers and cells, in this order.
+@dataclass(frozen=True)
+class RibOperators:
+    """A rib on a mesh.
+
+    Attributes
+    ----------
+    lines, layers, cells, joint : tuple of Contribution
+        In the order of the rib's parts; ``joint`` has one row, the slip.
+    field : SlipField or None
+        The rib's own displacement along itself.
+    """
+
+    lines: tuple[Contribution, ...]
+    layers: tuple[Contribution, ...]
+    cells: tuple[Contribution, ...]
+    joint: tuple[Contribution, ...]
+    field: SlipField | None
+
+    @property
+    def contributions(self) -> tuple[Contribution, ...]:
+        """All of them."""
+        return (*self.lines, *self.layers, *self.cells, *self.joint)
+
+    @property
+    def n_extra(self) -> int:
+        """Number of its extra unknowns."""
+        return 0 if self.field is None else self.field.count
+
+
+def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extra: int = 0) -> RibOperators:
+    """Strain rows of a rib's lines, layers and cells, and of its joint when that slips.
+
+    Parameters
+    ----------
+    panel : Panel
+    locator : Locator
+    parts : RibParts
+    first_extra : int
+        Number of the first extra unknown that is free.
 
     Raises
     ------
@@ -182,31 +202,47 @@ def rib_contributions(panel: Panel, locator: Locator, parts: RibParts) -> tuple[
         If part of the rib or its foot is not on the panel.
     """
     name = f"rib {parts.name}"
-    return (
-        *(line_contribution(panel, locator, line, name=name) for line in parts.lines),
-        *(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
-        *(cell_contribution(panel, locator, cell, name=name) for cell in parts.cells),
+    field = None
+    joint: tuple[Contribution, ...] = ()
+    if parts.slip is not None:
+        field = slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
+        joint = (joint_contribution(panel, locator, parts, field, name=name),)
+    return RibOperators(
+        lines=tuple(line_contribution(panel, locator, line, parts, field, name=name) for line in parts.lines),
+        layers=tuple(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
+        cells=tuple(cell_contribution(panel, locator, cell, parts, name=name) for cell in parts.cells),
+        joint=joint,
+        field=field,
     )
 
 
-def line_contribution(panel: Panel, locator: Locator, line: BeamLine, *, name: str) -> Contribution:
+def line_contribution(
+    panel: Panel, locator: Locator, line: BeamLine, rib: RibParts, field: SlipField | None, *, name: str
+) -> Contribution:
     """Strain rows of a beam line: axial, bending, torsion and shear.
+
+    With slip the rib stretches with its own displacement at the foot instead of the panel's.
 
     Raises
     ------
     DesignError
         If part of the line is not on the panel.
     """
-    samples = _line_samples(locator, line.points, name)
+    samples = _line_samples(locator, line.points, rib.points, name, field)
     strains = panel.strain_rows(samples.elements, samples.xy)
     bending = along(strains, samples, 3)
-    axial = along(strains, samples, 0) - line.z * bending
+    if field is None or rib.slip is None:
+        extra, axial = None, along(strains, samples, 0) - line.z * bending
+    else:
+        extra = field.rows(samples.s, value=np.zeros(4), slope=np.array([1.0, 0.0, 0.0, 0.0]))
+        axial = (rib.slip.face - line.z) * bending
     tx, ty = samples.direction[:, :, None]
     shear = tx * strains[:, 6] + ty * strains[:, 7]
     return Contribution(
         samples=samples,
         rows=np.stack([axial, bending, _twist(panel, samples), shear], axis=1),
         stiffness=np.array([line.EA, line.EI, line.GJ, line.GAs]),
+        extra=extra,
         motion=motion_rows(panel, samples, line.z),
         mass=line.mass,
         z=line.z,
@@ -237,9 +273,11 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
     )
 
 
-def cell_contribution(panel: Panel, locator: Locator, cell: TorsionCell, *, name: str) -> Contribution:
+def cell_contribution(
+    panel: Panel, locator: Locator, cell: TorsionCell, rib: RibParts, *, name: str
+) -> Contribution:
     """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot."""
-    samples = _line_samples(locator, cell.points, name)
+    samples = _line_samples(locator, cell.points, rib.points, name)
     strains = panel.strain_rows(samples.elements, samples.xy)
     foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
     row = 2.0 * cell.area * _twist(panel, samples) - cell.foot * foot
@@ -247,9 +285,24 @@ def cell_contribution(panel: Panel, locator: Locator, cell: TorsionCell, *, name
         samples=samples,
         rows=row[:, None],
         stiffness=np.array([cell.stiffness]),
-        motion=motion_rows(panel, samples, cell.z),
-        mass=0.0,
-        z=cell.z,
+    )
+
+
+def joint_contribution(
+    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str
+) -> Contribution:
+    """Slip row of a joint: the rib's own displacement at the foot less that of the panel's face."""
+    if rib.slip is None:
+        raise ValueError("a rib without slip has no joint rows")
+    samples = _line_samples(locator, rib.points, rib.points, name, field)
+    rows = panel.displacement_rows(samples.elements, samples.xy)
+    tx, ty = samples.direction[:, :, None]
+    face = tx * (rows[:, 0] - rib.slip.face * rows[:, 3]) + ty * (rows[:, 1] - rib.slip.face * rows[:, 4])
+    return Contribution(
+        samples=samples,
+        rows=-face[:, None],
+        stiffness=np.array([rib.slip.stiffness]),
+        extra=field.rows(samples.s, value=np.ones(1), slope=np.zeros(1)),
     )
 
 
@@ -278,8 +331,12 @@ def _twist(panel: Panel, samples: Samples) -> Array:
     )
 
 
-def _line_samples(locator: Locator, points: Array, name: str) -> Samples:
-    samples = locator.line(points)
+def _line_samples(
+    locator: Locator, points: Array, course: Array, name: str, field: SlipField | None = None
+) -> Samples:
+    """Samples along a line with ``s`` counted along the rib's own line."""
+    stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(course, axis=0).T))])
+    samples = locator.line(points, stations=stations, cuts=None if field is None else field.knots)
     _check_covered(samples.measure, float(np.hypot(*np.diff(points, axis=0).T).sum()), name)
     return samples
 

@@ -11,6 +11,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import MechanismError, SolveError
+from splitterfem.fem.contribution import Contribution, assemble
 from splitterfem.fem.factor import factorise
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
@@ -38,6 +39,8 @@ class Response:
     ----------
     x : ndarray, shape (n_dofs,)
         Unknowns (u, v, w, phi_x, phi_y) node by node.
+    extra : ndarray, shape (k,)
+        Unknowns of the ribs' own.
     motion, force : ndarray, shape (m,)
         Motion of each restraint in m and force of the panel on it in N.
     side : ndarray of int, shape (m,)
@@ -56,6 +59,7 @@ class Response:
     """
 
     x: Array
+    extra: Array
     motion: Array
     force: Array
     side: NDArray[np.int64]
@@ -76,8 +80,10 @@ class Structure:
     ----------
     panel : Panel
     restraints : sequence of Restraint
-    element_matrices : ndarray, shape (nt, 30, 30), optional
-        Panel with ribs; default: the bare panel.
+    contributions : sequence of Contribution
+        Ribs.
+    n_extra : int
+        Number of unknowns of the ribs' own; they follow the panel's in every vector here.
     fixed : ndarray of int, optional
         Unknowns held at zero, for textbook edges (see ``PanelSpace.dofs_of``).
 
@@ -92,20 +98,23 @@ class Structure:
         panel: Panel,
         restraints: tuple[Restraint, ...] = (),
         *,
-        element_matrices: Array | None = None,
+        contributions: tuple[Contribution, ...] = (),
+        n_extra: int = 0,
         fixed: Index | None = None,
     ) -> None:
         self.panel = panel
         self.restraints = restraints
         self.seconds: dict[str, float] = {}
-        n = panel.space.n_dofs
+        self.n_extra = n_extra
+        n = panel.space.n_dofs + n_extra
         self.fixed = np.zeros(0, dtype=np.int64) if fixed is None else np.unique(fixed)
         self.free = np.setdiff1d(np.arange(n), self.fixed)
         rows = [restraint.row for restraint in restraints]
-        self.rows = sp.csr_array(sp.vstack(rows)) if rows else sp.csr_array((0, n))
+        stacked = sp.vstack(rows) if rows else sp.csr_array((0, panel.space.n_dofs))
+        self.rows = sp.csr_array(sp.hstack([stacked, sp.csr_array((len(rows), n_extra))]))
         self._check_held(np.ones(len(restraints), dtype=bool), when="")
         start = time.perf_counter()
-        self.matrix = panel.assemble(panel.element_matrices if element_matrices is None else element_matrices)
+        self.matrix = assemble(panel, contributions, n_extra)
         self.seconds["assembly"] = time.perf_counter() - start
         self._factorise()
 
@@ -125,7 +134,7 @@ class Structure:
         self.factor = factorise(sp.csc_array(sp.csc_array(tied)[self.free][:, self.free]))
         self.seconds["factorisation"] = time.perf_counter() - start
         start = time.perf_counter()
-        self.influence = np.zeros((self.panel.space.n_dofs, len(self.restraints)))
+        self.influence = np.zeros((self.matrix.shape[0], len(self.restraints)))
         if self.restraints:
             self.influence[self.free] = self.factor.solve(free_rows.T.toarray())
         self.play = PlayProblem(self.rows @ self.influence, self.reference, law, self._rigid_stretch())
@@ -133,15 +142,19 @@ class Structure:
 
     def _rigid_stretch(self) -> Array:
         """Motions of the restraints under the rigid motions that the fixed unknowns leave, shape (m, k)."""
-        motions = unit_rigid_motions(self.panel.space)
+        motions = self._with_extra(unit_rigid_motions(self.panel.space))
         if len(self.fixed):
             _, values, vectors = np.linalg.svd(np.vstack([motions[self.fixed], np.zeros((6, 6))]))
             motions = motions @ vectors[values[:6] <= NEGLIGIBLE].T
         return np.asarray(self.rows @ motions)
 
+    def _with_extra(self, panel_part: Array) -> Array:
+        """Vectors of the panel's unknowns with zeros for the ribs' own, which no support or load touches."""
+        return np.concatenate([panel_part, np.zeros((self.n_extra, *panel_part.shape[1:]))])
+
     def _check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
         space = self.panel.space
-        rows = self.rows[np.flatnonzero(acting)]
+        rows = self.rows[np.flatnonzero(acting), : space.n_dofs]
         if len(self.fixed):
             count = len(self.fixed)
             pick = sp.csr_array((np.ones(count), (np.arange(count), self.fixed)), shape=(count, space.n_dofs))
@@ -161,6 +174,7 @@ class Structure:
             If the answer fails its own residual or equilibrium test.
         """
         start = time.perf_counter()
+        load = self._with_extra(load)
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         state = self.play.solve(self.rows @ tied)
@@ -172,7 +186,8 @@ class Structure:
         x, force = self._refined(load, x, state)
         reaction = self.rows.T @ force
         response = Response(
-            x=x,
+            x=x[: self.panel.space.n_dofs],
+            extra=x[self.panel.space.n_dofs :],
             motion=self.rows @ x,
             force=force,
             side=state.side,
@@ -213,9 +228,11 @@ class Structure:
         x_nodes, y_nodes = space.node_points
         size = float(np.hypot(np.ptp(x_nodes), np.ptp(y_nodes)))
         motions = rigid_motions(space) / np.array([1.0, 1.0, 1.0, size, size, size])
-        sums = motions.T @ (load - reaction + held)
+        sums = motions.T @ (load - reaction + held)[: space.n_dofs]
         scale = max(
-            float(np.abs(load.reshape(-1, 5)[:, :3]).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300
+            float(np.abs(load[: space.n_dofs].reshape(-1, 5)[:, :3]).sum()),
+            float(np.abs(reaction).max(initial=0.0)),
+            1e-300,
         )
         return float(np.abs(sums).max()) / scale
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal, TypeVar
 
@@ -19,12 +20,12 @@ from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.restraint import Restraint, held_directions, mean_rows, pad_samples, pocket, strut
 from splitterfem.fem.ribs import (
     BeamLine,
-    Contribution,
     FootLayer,
+    RibOperators,
     RibParts,
     TorsionCell,
     offset_polyline,
-    rib_contributions,
+    rib_operators,
 )
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
@@ -54,8 +55,8 @@ class ModelRib:
     properties : SectionProperties
     parts : RibParts
         Its lines and foot layer at their heights, in the panel's axes.
-    contributions : tuple of Contribution
-        Strain rows of its lines, then of its layers and torsion cells.
+    operators : RibOperators
+        Strain rows of its parts, and its own unknowns.
     side : int
         +1 above the panel, -1 below.
     face : float
@@ -67,7 +68,7 @@ class ModelRib:
     material: BarMaterial
     properties: SectionProperties
     parts: RibParts
-    contributions: tuple[Contribution, ...]
+    operators: RibOperators
     side: int
     face: float
 
@@ -178,17 +179,18 @@ def build(splitter: Splitter) -> Model:
     seconds["panel"] = time.perf_counter() - start
     start = time.perf_counter()
     locator = Locator(panel.space)
-    matrices = panel.element_matrices.copy()
-    ribs = tuple(_rib(panel, locator, rib, stiffness.thickness) for rib in written_out(splitter.ribs))
-    for rib in ribs:
-        for contribution in rib.contributions:
-            contribution.add_to(matrices)
+    ribs = tuple(_ribs(panel, locator, splitter, stiffness.thickness))
     seconds["ribs"] = time.perf_counter() - start
     start = time.perf_counter()
     supports = tuple(_supports(panel, locator, splitter))
     seconds["supports"] = time.perf_counter() - start
     restraints = tuple(r for support in supports for r in support.restraints)
-    structure = Structure(panel, restraints, element_matrices=matrices)
+    structure = Structure(
+        panel,
+        restraints,
+        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
+        n_extra=sum(rib.operators.n_extra for rib in ribs),
+    )
     seconds["assembly"] = structure.seconds["assembly"]
     seconds["factorisation"] = structure.seconds["factorisation"]
     seconds["supports"] += structure.seconds["supports"]
@@ -325,12 +327,19 @@ def _cells(
     )
 
 
-def _rib(panel: Panel, locator: Locator, rib: Rib, thickness: float) -> ModelRib:
+def _ribs(panel: Panel, locator: Locator, splitter: Splitter, thickness: float) -> Iterator[ModelRib]:
+    first = 0
+    for rib in written_out(splitter.ribs):
+        yield (made := _rib(panel, locator, rib, thickness, first))
+        first += made.operators.n_extra
+
+
+def _rib(panel: Panel, locator: Locator, rib: Rib, thickness: float, first_extra: int) -> ModelRib:
     material, properties = rib.resolved, rib.section.properties()
     parts = rib_parts(rib, material, properties, thickness)
-    contributions = rib_contributions(panel, locator, parts)
+    operators = rib_operators(panel, locator, parts, first_extra=first_extra)
     side = 1 if rib.side == "above" else -1
-    return ModelRib(rib.name, rib, material, properties, parts, contributions, side, side * 0.5 * thickness)
+    return ModelRib(rib.name, rib, material, properties, parts, operators, side, side * 0.5 * thickness)
 
 
 def _supports(panel: Panel, locator: Locator, design: Splitter) -> list[ModelSupport]:

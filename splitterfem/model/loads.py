@@ -158,7 +158,7 @@ def _inertia(model: Model, acceleration: Array) -> Array:
     traction = np.repeat(model.sheet.mass_per_area * acceleration[:, None], n, axis=1)
     vector = surface_load(model.panel, traction, LINEAR)
     for rib in model.ribs:
-        for part in rib.contributions:
+        for part in rib.operators.contributions:
             vector = vector + part.inertia_load(model.panel, acceleration)
     return np.asarray(vector)
 

@@ -93,7 +93,9 @@ def _draw_bar(ax: Axes, filled: ContourSet, levels: NDArray[np.float64], digits:
     bar = figure.colorbar(filled, ax=ax, shrink=BAR, aspect=22, pad=0.02)
     points = 72.0 * BAR * ax.get_position().height * figure.get_figheight()
     most = int(np.clip(points / (1.6 * style.SMALL), 3, 12))
-    bar.set_ticks([float(level) for level in levels[:: 1 + (len(levels) - 1) // most]])
+    stride = 1 + (len(levels) - 1) // most
+    counts = np.rint(levels / (levels[1] - levels[0])).astype(int)
+    bar.set_ticks([float(level) for level in levels[counts % stride == 0]])
     bar.ax.tick_params(labelsize=style.SMALL)
     bar.ax.yaxis.set_major_formatter(lambda value, _: f"{value:.{digits}f}")
     bar.set_label(words, fontsize=style.TEXT)

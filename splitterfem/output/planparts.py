@@ -98,23 +98,30 @@ def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
 
 def draw_forces(ax: Axes, case: LoadCase, scale: Scale) -> None:
     """Draw the area on which each force of a load case acts, dashed, to scale."""
-    for number, force in enumerate(case.forces, start=1):
-        if isinstance(force, PointForce):
-            loop = force.pad.loop((float(force.at[0]), float(force.at[1])))
-        else:
-            loop = force.area_shape.outline().loop()
-        corners = page(curves.flatten(loop, CHORD), scale)
+    for number, corners in enumerate(force_areas(case, scale), start=1):
         ax.add_patch(Polygon(corners, zorder=8, gid=f"force {number}", **_FORCE_LOOK))
 
 
+def force_areas(case: LoadCase, scale: Scale) -> list[Array]:
+    """Corners (n, 2) on the page of the area of each force."""
+    loops = [
+        force.pad.loop((float(force.at[0]), float(force.at[1])))
+        if isinstance(force, PointForce)
+        else force.area_shape.outline().loop()
+        for force in case.forces
+    ]
+    return [page(curves.flatten(loop, CHORD), scale) for loop in loops]
+
+
 def covered(
-    splitter: Splitter, scale: Scale, worst: tuple[float, float], per_point: float
+    splitter: Splitter, case: LoadCase, scale: Scale, worst: tuple[float, float], per_point: float
 ) -> shapely.Geometry:
     """Everything in the picture that numbers on contour lines keep clear of, on the page.
 
     Parameters
     ----------
     splitter : Splitter
+    case : LoadCase
     scale : Scale
     worst : tuple of float
         Place (x, y) in m of the point that is called out.
@@ -137,10 +144,10 @@ def covered(
         *(bolt.at for bolt in halves(splitter.bolts)),
         *(pin.at for pin in halves(splitter.pins)),
     ]
-    marks = shapely.points(page([*at, worst], scale)).tolist()
-    return shapely.union_all(
-        [outline, *holes, *ribs, *pockets, *struts, *(m.buffer(0.7 * MARKER_SIZE * per_point) for m in marks)]
-    )
+    points = shapely.points(page([*at, worst], scale))
+    marks = shapely.buffer(points, 0.7 * MARKER_SIZE * per_point).tolist()
+    forces = [shapely.Polygon(corners) for corners in force_areas(case, scale)]
+    return shapely.union_all([outline, *holes, *ribs, *pockets, *struts, *marks, *forces])
 
 
 def towards_head(strut: Strut) -> tuple[float, float]:

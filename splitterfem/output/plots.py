@@ -243,7 +243,8 @@ def _plot_field(
     splitter = solution.model.design
     axes = _new_axes(splitter, share=0.84, legend=look.legend) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
-    draw_contours(axes, joined(field), look, scale, covered(splitter, scale, worst.at, units_per_point(axes)))
+    taken = covered(splitter, solution.case, scale, worst.at, units_per_point(axes))
+    draw_contours(axes, joined(field), look, scale, taken)
     draw_outline(axes, splitter, scale)
     draw_forces(axes, solution.case, scale)
     on_left = worst.at[1] > box.right + 0.5 * box.width and worst.at[0] > box.rear + 0.4 * box.length

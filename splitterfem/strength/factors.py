@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from splitterfem.errors import DesignError
 from splitterfem.strength.row import Resistance
@@ -54,7 +55,7 @@ def failure_order(links: Sequence[Link]) -> list[tuple[Link, float, bool]]:
     if len(links) < 2 or any(not link.load > 0 for link in links):
         raise DesignError("The order of failure needs two links or more, each with a load above zero.")
     ordered = sorted(links, key=lambda link: link.load)
-    steps = [float("nan"), *(b.load / a.load for a, b in zip(ordered, ordered[1:], strict=False))]
+    steps = [float("nan"), *(b.load / a.load for a, b in pairwise(ordered))]
     return [(link, step, not step < LINK_STEP) for link, step in zip(ordered, steps, strict=True)]
 
 
@@ -67,5 +68,7 @@ def link(name: str, resistance: Resistance) -> Link:
         If the resistance is not a force.
     """
     if resistance.unit != "N":
-        raise DesignError(f"The link '{name}' is given in {resistance.unit}; give the load at which it fails, in N.")
+        raise DesignError(
+            f"The link '{name}' is given in {resistance.unit}; give the load at which it fails, in N."
+        )
     return Link(name, resistance.value)

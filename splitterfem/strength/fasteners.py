@@ -59,7 +59,7 @@ def yield_moment(diameter: float, ultimate_strength: float) -> float:
         Pa.
     """
     positive("Bolt", diameter=diameter, ultimate_strength=ultimate_strength)
-    return 0.3 * (ultimate_strength / MPA) * (diameter / MM) ** 2.6 * MM
+    return 0.3 * (ultimate_strength / MPA) * math.pow(diameter / MM, 2.6) * MM
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,9 @@ def steel_to_timber_shear(
     name = thick.name if share > 0 else thin.name
     plate_note = {0.0: "thin plate", 1.0: "thick plate"}.get(share, "between thin and thick plate")
     note = joined("characteristic, single shear", plate_note)
-    return Resistance(f"shear of the {fastener} in wood, {name}", value, "N", f"{EC5} 8.2.3", "published", note)
+    return Resistance(
+        f"shear of the {fastener} in wood, {name}", value, "N", f"{EC5} 8.2.3", "published", note
+    )
 
 
 def _governing(modes: tuple[YieldMode, ...], axial: float, share: float) -> YieldMode:
@@ -210,7 +212,8 @@ def slip_modulus(
     if fastener not in ROPE:
         raise DesignError(f"There is no fastener '{fastener}'; known: {', '.join(ROPE)}.")
     d = diameter / MM
-    per_mm = density**1.5 * (d**0.8 / 30 if fastener == "nail" else d / 23)
+    size = math.pow(d, 0.8) / 30 if fastener == "nail" else d / 23
+    per_mm = math.pow(density, 1.5) * size
     return per_mm / MM * (2.0 if metal_side else 1.0)
 
 

@@ -202,7 +202,9 @@ def blind_rivets() -> tuple[BlindRivet, ...]:
     """Return all blind rivets, thinnest first."""
     rows = read_table("rivets.toml")["rivet"]
     return tuple(
-        BlindRivet(1e-3 * r["diameter_mm"], float(r["shear_N"]), float(r["tension_N"]), r["source"], r["basis"])
+        BlindRivet(
+            1e-3 * r["diameter_mm"], float(r["shear_N"]), float(r["tension_N"]), r["source"], r["basis"]
+        )
         for r in rows
     )
 

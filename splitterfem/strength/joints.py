@@ -60,7 +60,9 @@ def bond_stress(flow: float, *, width: float) -> float:
     return abs(flow) / width
 
 
-def bond_strength(shear_strength: float, *, factor: float, on_wood: bool, basis: Basis = "user") -> Resistance:
+def bond_strength(
+    shear_strength: float, *, factor: float, on_wood: bool, basis: Basis = "user"
+) -> Resistance:
     """Shear strength of a bond over a factor, on plywood no more than the veneer stands, Pa.
 
     Parameters

@@ -83,7 +83,9 @@ def sheet_bearing(diameter: float, *, edge: float, thickness: float, ultimate_st
     ultimate_strength : float
         In tension, Pa.
     """
-    positive("Bearing", diameter=diameter, edge=edge, thickness=thickness, ultimate_strength=ultimate_strength)
+    positive(
+        "Bearing", diameter=diameter, edge=edge, thickness=thickness, ultimate_strength=ultimate_strength
+    )
     value = min(edge, 2 * diameter) * thickness * ultimate_strength
     note = joined("no factor in it", "edge nearer than two diameters" if edge < 2 * diameter else "")
     return Resistance("bearing in the metal", value, "N", f"{ADM}, from memory", "memory", note)

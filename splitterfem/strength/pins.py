@@ -26,7 +26,12 @@ BENDING = {"ultimate": 1.5, "service": 0.8}
 
 
 def pin_shear(
-    diameter: float, *, shear_strength: float, planes: int = 2, gamma: float = 1.25, basis: Basis = "published"
+    diameter: float,
+    *,
+    shear_strength: float,
+    planes: int = 2,
+    gamma: float = 1.25,
+    basis: Basis = "published",
 ) -> Resistance:
     """Shear of a pin over all its shear planes, ``planes A tau_u / gamma``, N.
 
@@ -170,7 +175,9 @@ def lug_net_tension(*, width: float, hole: float, thickness: float, ultimate_str
     return Resistance("net tension of the lug", value, "N", LUG_SOURCE, "memory", "no factor in it")
 
 
-def lug_tear_out(*, end_distance: float, hole: float, thickness: float, ultimate_strength: float) -> Resistance:
+def lug_tear_out(
+    *, end_distance: float, hole: float, thickness: float, ultimate_strength: float
+) -> Resistance:
     """Tear-out of a lug ahead of its hole, ``2 (e - d / 2) t 0.6 F_tu``, N, without a factor.
 
     Parameters
@@ -182,13 +189,17 @@ def lug_tear_out(*, end_distance: float, hole: float, thickness: float, ultimate
     ultimate_strength : float
         In tension, Pa.
     """
-    positive("Lug", end_distance=end_distance, hole=hole, thickness=thickness, ultimate_strength=ultimate_strength)
+    positive(
+        "Lug", end_distance=end_distance, hole=hole, thickness=thickness, ultimate_strength=ultimate_strength
+    )
     larger("Lug", end_distance=end_distance, half_of_the_hole=0.5 * hole)
     value = 2 * (end_distance - 0.5 * hole) * thickness * 0.6 * ultimate_strength
     return Resistance("tear-out of the lug", value, "N", LUG_SOURCE, "memory", "no factor in it")
 
 
-def lug_bearing(*, diameter: float, end_distance: float, thickness: float, ultimate_strength: float) -> Resistance:
+def lug_bearing(
+    *, diameter: float, end_distance: float, thickness: float, ultimate_strength: float
+) -> Resistance:
     """Bearing of a pin or bolt in aluminium, ``e t F_tu`` and at most ``2 d t F_tu``, N, without a factor.
 
     Parameters
@@ -202,7 +213,9 @@ def lug_bearing(*, diameter: float, end_distance: float, thickness: float, ultim
     ultimate_strength : float
         In tension, Pa.
     """
-    found = sheet_bearing(diameter, edge=end_distance, thickness=thickness, ultimate_strength=ultimate_strength)
+    found = sheet_bearing(
+        diameter, edge=end_distance, thickness=thickness, ultimate_strength=ultimate_strength
+    )
     return replace(found, mode="bearing in the lug")
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from splitterfem.errors import DesignError
-from splitterfem.strength._inputs import not_negative, positive
+from splitterfem.strength._inputs import positive
 from splitterfem.strength.row import Basis, Check, Resistance, weakest
 
 LEAST_OVERLAP = 0.025
@@ -50,7 +50,12 @@ def panel_under_lip(*, depth: float, f_c90: float, basis: Basis = "indicative") 
     positive("Lip", contact_depth=depth, f_c90=f_c90)
     value = f_c90 * depth
     return Resistance(
-        "bearing of the panel under the lip", value, "N/m", "EN 1995-1-1 6.1.5 with k_c,90 = 1", basis, "characteristic"
+        "bearing of the panel under the lip",
+        value,
+        "N/m",
+        "EN 1995-1-1 6.1.5 with k_c,90 = 1",
+        basis,
+        "characteristic",
     )
 
 
@@ -114,8 +119,8 @@ def strut_arc(*, run: float, rise: float, drop: float) -> Movement:
     Parameters
     ----------
     run : float
-        Of the head ahead of the foot, m; negative when the strut leans rearward. A strut that leans forward
-        pushes the panel into the pocket as it drops: its foot swings rearward.
+        Of the head ahead of the foot, m; negative when the strut leans rearward. A foot that drops swings
+        towards the vertical under its head: a strut that leans forward pulls the panel out of the pocket.
     rise : float
         Of the head above the foot, m.
     drop : float
@@ -175,10 +180,19 @@ def overlap_check(overlap: float, movements: Sequence[Movement], *, part: str, x
         Name of the pocket.
     x, y : float
         Its place, m.
+
+    Raises
+    ------
+    DesignError
+        If the overlap is not above zero or a movement is not finite.
     """
     positive(f"Rear pocket {part}", overlap=overlap)
+    for m in movements:
+        if not math.isfinite(m.value):
+            raise DesignError(
+                f"The rear pocket {part}: movement by {m.cause} is {m.value:g}; give a length in m."
+            )
     out = [m for m in movements if m.value > 0]
-    not_negative(f"Rear pocket {part}", **{m.cause.replace(" ", "_"): m.value for m in out})
     need = LEAST_OVERLAP + sum(m.value for m in out)
     listed = ", ".join(f"{m.cause} {1e3 * m.value:.1f} mm" for m in out)
     return Check(

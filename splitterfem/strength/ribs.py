@@ -33,11 +33,15 @@ def fibre_strength(yield_strength: float, *, factor: float, basis: Basis) -> Res
         How well the yield strength is known.
     """
     positive("Rib", yield_strength=yield_strength, factor=factor)
-    found = Resistance("stress of the extreme fibre", yield_strength, "Pa", "yield strength of the rib", basis)
+    found = Resistance(
+        "stress of the extreme fibre", yield_strength, "Pa", "yield strength of the rib", basis
+    )
     return found if factor == 1.0 else found.divided(factor, "factor on yield")
 
 
-def plate_buckling_stress(width: float, *, thickness: float, E: float, nu: float, edges: Edge = "both") -> float:
+def plate_buckling_stress(
+    width: float, *, thickness: float, E: float, nu: float, edges: Edge = "both"
+) -> float:
     """Elastic buckling stress of a flat wall, ``k pi^2 E / (12 (1 - nu^2)) (t / b)^2``, Pa.
 
     Parameters
@@ -75,7 +79,14 @@ def wall_reduction(slenderness: float, edges: Edge = "both") -> float:
 
 
 def wall_strength(
-    width: float, *, thickness: float, E: float, nu: float, yield_strength: float, factor: float, edges: Edge = "both"
+    width: float,
+    *,
+    thickness: float,
+    E: float,
+    nu: float,
+    yield_strength: float,
+    factor: float,
+    edges: Edge = "both",
 ) -> Resistance:
     """Mean compressive stress that a flat wall of a rib stands, Pa.
 
@@ -136,7 +147,9 @@ def worst_along(
     """
     values = np.asarray(stress, dtype=np.float64)
     if values.size == 0 or not np.all(np.isfinite(values)):
-        raise DesignError(f"The rib {part} has no stress or one that is not finite; give one for each station.")
+        raise DesignError(
+            f"The rib {part} has no stress or one that is not finite; give one for each station."
+        )
     acting = np.maximum(-values, 0.0) if only_compression else np.abs(values)
     i = int(np.argmax(acting))
     place = (float(np.asarray(x, dtype=np.float64)[i]), float(np.asarray(y, dtype=np.float64)[i]))

@@ -149,7 +149,9 @@ class Resistance:
     def __post_init__(self) -> None:
         _known(f"The resistance '{self.mode}'", self.unit, self.basis, self.source)
         if not (math.isfinite(self.value) and self.value > 0.0):
-            raise DesignError(f"The resistance '{self.mode}' is {self.value:g} {self.unit}; it must be above zero.")
+            raise DesignError(
+                f"The resistance '{self.mode}' is {self.value:g} {self.unit}; it must be above zero."
+            )
 
     def divided(self, divisor: float, reason: str) -> Resistance:
         """Return the resistance over a partial factor or a factor of safety.

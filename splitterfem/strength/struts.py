@@ -1,4 +1,4 @@
-"""Struts: rods, tubes and cables in tension and compression, their stiffness and the pull along the panel.
+"""Struts: what rods, tubes and cables carry in tension and compression.
 
 Forces are positive in tension. Compression is limited by Euler's load above the transition slenderness
 ``C_c = sqrt(2 pi^2 E / f_y)`` and by Johnson's parabola below it; both are ultimate loads without any factor.
@@ -8,135 +8,27 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from scipy.optimize import brentq
 
 from splitterfem.errors import DesignError
-from splitterfem.strength._inputs import larger, not_negative, positive
+from splitterfem.strength._inputs import not_negative, positive
+from splitterfem.strength.bars import BarSection
 from splitterfem.strength.row import Check, Resistance
 
-COLUMN_SOURCE = "Euler 1744 and J. B. Johnson's parabola as in Mott, Machine Elements in Mechanical Design, chapter 6"
+COLUMN_SOURCE = (
+    "Euler 1744 and J. B. Johnson's parabola as in Mott, Machine Elements in Mechanical Design, chapter 6"
+)
 SECANT_SOURCE = "secant formula, Timoshenko & Gere, Theory of Elastic Stability, section 1.13"
-
-
-@dataclass(frozen=True)
-class BarSection:
-    """Cross-section of a strut.
-
-    Attributes
-    ----------
-    area : float
-        m2.
-    second_moment : float
-        Smallest, m4.
-    half_depth : float
-        From the centroid to the extreme fibre, m.
-    """
-
-    area: float
-    second_moment: float
-    half_depth: float
-
-    def __post_init__(self) -> None:
-        positive("Section of a strut", area=self.area, second_moment=self.second_moment, half_depth=self.half_depth)
-
-    @property
-    def radius_of_gyration(self) -> float:
-        """``sqrt(I / A)``, m."""
-        return math.sqrt(self.second_moment / self.area)
-
-
-def round_bar(diameter: float) -> BarSection:
-    """Section of a solid round bar of a diameter in m."""
-    positive("Round bar", diameter=diameter)
-    return BarSection(0.25 * math.pi * diameter**2, math.pi * diameter**4 / 64, 0.5 * diameter)
-
-
-def threaded_bar(stress_area: float) -> BarSection:
-    """Section of a fully threaded rod: the round bar that has its stress area (m2)."""
-    positive("Threaded rod", stress_area=stress_area)
-    return round_bar(math.sqrt(4 * stress_area / math.pi))
-
-
-def round_tube(outer: float, wall: float) -> BarSection:
-    """Section of a round tube, outside diameter and wall in m."""
-    positive("Round tube", outer_diameter=outer, wall=wall)
-    larger("Round tube", outer_radius=0.5 * outer, wall=wall)
-    inner = outer - 2 * wall
-    return BarSection(0.25 * math.pi * (outer**2 - inner**2), math.pi * (outer**4 - inner**4) / 64, 0.5 * outer)
-
-
-def axial_stiffness(section: BarSection, *, length: float, E: float, ends: Sequence[float] = ()) -> float:
-    """Stiffness of a strut with its end fittings and brackets, N/m.
-
-    ``1 / k = L / (E A) + sum of 1 / k_end``.
-
-    Parameters
-    ----------
-    section : BarSection
-    length : float
-        m.
-    E : float
-        Young's modulus, Pa.
-    ends : sequence of float
-        Stiffness of each thing in series, N/m.
-    """
-    positive("Strut", length=length, E=E)
-    for k in ends:
-        positive("Strut", end_stiffness=k)
-    return 1.0 / (length / (E * section.area) + sum(1.0 / k for k in ends))
-
-
-def vertical_stiffness(stiffness: float, angle: float) -> float:
-    """Stiffness against vertical motion of the foot, ``k sin^2 a`` for small motions, N/m.
-
-    Parameters
-    ----------
-    stiffness : float
-        Along the strut, N/m.
-    angle : float
-        From the panel's plane, rad.
-    """
-    positive("Strut", stiffness=stiffness)
-    return stiffness * math.sin(angle) ** 2
-
-
-def pull_along_panel(vertical: float, angle: float) -> tuple[float, float]:
-    """Force along a strut and its part in the panel's plane for a vertical reaction.
-
-    ``T = R / sin a`` and ``H = R / tan a``. A strut that leans forward from its foot pulls the panel out of a
-    pocket at its rear edge, one that leans rearward pushes it in.
-
-    Parameters
-    ----------
-    vertical : float
-        N.
-    angle : float
-        From the panel's plane, rad, above 0 and at most pi / 2.
-
-    Returns
-    -------
-    along, in_plane : float
-        N.
-
-    Raises
-    ------
-    DesignError
-        If the strut lies in the plane of the panel.
-    """
-    if not 0.0 < angle <= 0.5 * math.pi:
-        raise DesignError(
-            f"The strut stands at {math.degrees(angle):g} degrees to the panel; give more than 0 and at most 90."
-        )
-    return vertical / math.sin(angle), vertical * math.cos(angle) / math.sin(angle)
 
 
 def bar_tension(section: BarSection, *, yield_strength: float, gamma_M0: float = 1.0) -> Resistance:
     """Yield of the plain bar, ``A f_y / gamma_M0`` (EN 1993-1-1 6.2.3), N."""
     positive("Strut", yield_strength=yield_strength, gamma_M0=gamma_M0)
     value = section.area * yield_strength / gamma_M0
-    return Resistance("tension, yield of the bar", value, "N", "EN 1993-1-1 6.2.3, formula from memory", "memory")
+    return Resistance(
+        "tension, yield of the bar", value, "N", "EN 1993-1-1 6.2.3, formula from memory", "memory"
+    )
 
 
 def thread_tension(stress_area: float, *, ultimate_strength: float, gamma_M2: float = 1.25) -> Resistance:
@@ -155,7 +47,9 @@ def thread_tension(stress_area: float, *, ultimate_strength: float, gamma_M2: fl
     """
     positive("Thread", stress_area=stress_area, ultimate_strength=ultimate_strength, gamma_M2=gamma_M2)
     value = 0.9 * ultimate_strength * stress_area / gamma_M2
-    return Resistance("tension of the thread", value, "N", "EN 1993-1-8 table 3.4, formula from memory", "memory")
+    return Resistance(
+        "tension of the thread", value, "N", "EN 1993-1-8 table 3.4, formula from memory", "memory"
+    )
 
 
 def rated(rating: float, *, what: str, factor: float, source: str = "the maker's rating") -> Resistance:
@@ -215,7 +109,13 @@ def compression(
 
 
 def eccentric_stress(
-    force: float, section: BarSection, *, length: float, E: float, eccentricity: float, length_factor: float = 1.0
+    force: float,
+    section: BarSection,
+    *,
+    length: float,
+    E: float,
+    eccentricity: float,
+    length_factor: float = 1.0,
 ) -> float:
     """Largest compressive stress of a strut that is pushed off its axis, Pa.
 
@@ -245,7 +145,9 @@ def eccentric_stress(
     r = section.radius_of_gyration
     angle = 0.5 * length_factor * length / r * math.sqrt(force / (E * section.area))
     if angle >= 0.5 * math.pi:
-        raise DesignError(f"The strut is pushed with {force:g} N, which is Euler's load or more; make it stiffer.")
+        raise DesignError(
+            f"The strut is pushed with {force:g} N, which is Euler's load or more; make it stiffer."
+        )
     return force / section.area * (1 + eccentricity * section.half_depth / r**2 / math.cos(angle))
 
 

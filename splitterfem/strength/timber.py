@@ -50,33 +50,37 @@ class TimberFactors:
     ----------
     k_mod : float
         For moisture and duration of load.
-    gamma_M : float
-        Partial factor of the material or the connection.
+    gamma : float
+        Partial factor gamma_M of the material or the connection.
     source, basis : str
         Where they come from and how well they are known.
     """
 
     k_mod: float
-    gamma_M: float
+    gamma: float
     source: str = "given by the user"
     basis: Basis = "user"
 
     def __post_init__(self) -> None:
-        positive("Factors on wood", k_mod=self.k_mod, gamma_M=self.gamma_M)
+        positive("Factors on wood", k_mod=self.k_mod, gamma_M=self.gamma)
 
     @property
     def factor(self) -> float:
         """Design over characteristic value, ``k_mod / gamma_M``."""
-        return self.k_mod / self.gamma_M
+        return self.k_mod / self.gamma
 
     def design(self, characteristic: Resistance) -> Resistance:
         """Return the design value of a characteristic resistance."""
-        reason = f"gamma_M {self.gamma_M:g} over k_mod {self.k_mod:g}"
+        reason = f"gamma_M {self.gamma:g} over k_mod {self.k_mod:g}"
         return characteristic.divided(1.0 / self.factor, reason)
 
 
 def k_mod(
-    service_class: ServiceClass | int, duration: LoadDuration | str, *, bond_class: int = 3, member: str = "plywood"
+    service_class: ServiceClass | int,
+    duration: LoadDuration | str,
+    *,
+    bond_class: int = 3,
+    member: str = "plywood",
 ) -> float:
     """Modification factor for moisture and duration of load, EN 1995-1-1 table 3.1.
 
@@ -157,7 +161,9 @@ def face_compression() -> Resistance:
     It is not the handbook's compression across the face grain, which acts in the plane of the board.
     """
     row = _table()["face_compression"]
-    return Resistance("compression across the faces", 1e6 * row["strength_MPa"], "Pa", row["source"], row["basis"])
+    return Resistance(
+        "compression across the faces", 1e6 * row["strength_MPa"], "Pa", row["source"], row["basis"]
+    )
 
 
 @cache

@@ -71,7 +71,9 @@ def washer_fits_timber(washer: Washer, diameter: float) -> bool:
     return washer.outer >= 3 * diameter - 1e-9 and washer.thickness >= 0.3 * diameter - 1e-9
 
 
-def punching(diameter: float, *, thickness: float, panel_shear: float, basis: Basis = "practice") -> Resistance:
+def punching(
+    diameter: float, *, thickness: float, panel_shear: float, basis: Basis = "practice"
+) -> Resistance:
     """Plug pushed out of the panel around a washer, ``pi d t f_v``, N.
 
     It takes the panel shear strength all around. `planar_shear_ring` is the stricter limit at which the cross
@@ -91,7 +93,12 @@ def punching(diameter: float, *, thickness: float, panel_shear: float, basis: Ba
     positive("Punching", diameter=diameter, thickness=thickness, panel_shear=panel_shear)
     value = math.pi * diameter * thickness * panel_shear
     return Resistance(
-        "punching through the panel", value, "N", "common practice, no source", basis, "characteristic; upper estimate"
+        "punching through the panel",
+        value,
+        "N",
+        "common practice, no source",
+        basis,
+        "characteristic; upper estimate",
     )
 
 
@@ -116,7 +123,9 @@ def planar_shear_ring(
     positive("Planar shear", diameter=diameter, thickness=thickness, planar_shear=planar_shear)
     value = math.pi * diameter * thickness * planar_shear / 1.5
     source = "equilibrium of the ring; strength of the board's handbook"
-    return Resistance("planar shear around the washer", value, "N", source, basis, "characteristic; first damage")
+    return Resistance(
+        "planar shear around the washer", value, "N", source, basis, "characteristic; first damage"
+    )
 
 
 def head_pull_through(

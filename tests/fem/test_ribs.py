@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from splitterfem.errors import DesignError
+from splitterfem.fem.contribution import assemble
 from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import BeamLine, FootLayer, layer_contribution, line_contribution, offset_polyline
+from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, offset_polyline, rib_operators
 from splitterfem.fem.rigid import rigid_motions
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
@@ -19,14 +20,12 @@ from splitterfem.fem.textbook import Homogeneous
 
 
 def stiffened(mesh, laminate, lines=(), layers=()):
+    """Panel and the contributions of ribs, one for each line and layer."""
     panel = Panel(PanelSpace(*mesh), generalised_stiffness(laminate))
     locator = Locator(panel.space)
-    matrices = panel.element_matrices.copy()
-    for line in lines:
-        line_contribution(panel, locator, line, name="rib").add_to(matrices)
-    for layer in layers:
-        layer_contribution(panel, locator, layer, name="rib").add_to(matrices)
-    return panel, matrices
+    ribs = [RibParts("rib", line.points, (line,), ()) for line in lines]
+    ribs += [RibParts("rib", layer.points, (), (layer,)) for layer in layers]
+    return panel, tuple(part for rib in ribs for part in rib_operators(panel, locator, rib).contributions)
 
 
 def solid_rib(points, width, depth, E, t, *, eccentric=True, nu=0.3, rigid=1e2):
@@ -53,7 +52,7 @@ def test_t_strip(eccentric, expected):
     L, b, t, E = 1.0, 0.1, 0.01, 10e9
     laminate = Homogeneous(t, E1=E, nu12=0.0, G12=1e2 * E, G13=1e2 * E, G23=1e2 * E)
     rib = solid_rib([[0, b / 2], [L, b / 2]], 0.01, 0.04, E, t, eccentric=eccentric)
-    panel, matrices = stiffened(rectangle_mesh(L, b, 20, 2), laminate, [rib])
+    panel, ribs_on_it = stiffened(rectangle_mesh(L, b, 20, 2), laminate, [rib])
     space = panel.space
     x, y = space.node_points
     ends = np.flatnonzero((x < 1e-9) | (x > L - 1e-9))
@@ -68,7 +67,7 @@ def test_t_strip(eccentric, expected):
             ]
         )
     )
-    structure = Structure(panel, element_matrices=matrices, fixed=fixed)
+    structure = Structure(panel, contributions=ribs_on_it, fixed=fixed)
     response = structure.solve(pressure_load(panel, lambda x, y: np.full_like(x, 100.0 / b)))
     assert -deflection(panel, response.x, (L / 2, b / 2)) == pytest.approx(expected, rel=1e-3)
 
@@ -98,8 +97,8 @@ def test_square_plate_with_one_rib(mesh):
     laminate = Homogeneous(t, E1=E)
     rib = solid_rib([[0, a / 2], [a, a / 2]], 0.254e-3, 2.54e-3, E, t)
     for ribs, expected in (([], 0.0662804e-3), ([rib], 0.00347239e-3)):
-        panel, matrices = stiffened(rectangle_mesh(a, a, cells, cells), laminate, ribs)
-        structure = Structure(panel, element_matrices=matrices, fixed=simply_supported(panel, a, a))
+        panel, ribs_on_it = stiffened(rectangle_mesh(a, a, cells, cells), laminate, ribs)
+        structure = Structure(panel, contributions=ribs_on_it, fixed=simply_supported(panel, a, a))
         response = structure.solve(pressure_load(panel, lambda x, y: np.full_like(x, 6894.757)))
         assert -deflection(panel, response.x, (a / 2, a / 2)) == pytest.approx(expected, rel=6e-3)
 
@@ -114,8 +113,8 @@ def test_rectangular_plate_with_crossing_ribs(depths, expected):
         solid_rib([[0, b / 2], [a, b / 2]], 12.7e-3, depths[0], E, t),
         solid_rib([[a / 2, 0], [a / 2, b]], 12.7e-3, depths[1], E, t),
     ]
-    panel, matrices = stiffened(rectangle_mesh(a, b, 24, 16), Homogeneous(t, E1=E), ribs)
-    structure = Structure(panel, element_matrices=matrices, fixed=simply_supported(panel, a, b))
+    panel, ribs_on_it = stiffened(rectangle_mesh(a, b, 24, 16), Homogeneous(t, E1=E), ribs)
+    structure = Structure(panel, contributions=ribs_on_it, fixed=simply_supported(panel, a, b))
     response = structure.solve(pressure_load(panel, lambda x, y: np.full_like(x, 68947.57)))
     assert -deflection(panel, response.x, (a / 2, b / 2)) == pytest.approx(expected, rel=1e-2)
 
@@ -132,8 +131,8 @@ def test_ribs_leave_rigid_motions_free():
     points, triangles = rectangle_mesh(0.8, 0.5, 8, 5)
     line = slanted([[0.1, 0.05], [0.5, 0.31], [0.71, 0.33]])
     layer = FootLayer(line.points, 0.025, 0.003, 0.0075, 70e9, 26e9)
-    panel, matrices = stiffened(distorted(points, triangles, 0.25, 5), PLY, [line], [layer])
-    K = panel.assemble(matrices)
+    panel, ribs_on_it = stiffened(distorted(points, triangles, 0.25, 5), PLY, [line], [layer])
+    K = assemble(panel, ribs_on_it, 0)
     assert np.linalg.norm(K @ rigid_motions(panel.space)) < 1e-9 * abs(K).max()
 
 
@@ -148,10 +147,10 @@ def test_a_rib_between_mesh_lines_costs_little_accuracy(cells, tolerance):
         points[1, inner] += shift * 0.5 / ny * np.sin(np.pi * points[1, inner] / 0.5)
         line = slanted([[0.1, 0.25], [0.7, 0.25]])
         layer = FootLayer(line.points, 0.025, 0.003, 0.0075, 70e9, 26e9)
-        panel, matrices = stiffened((points, triangles), PLY, [line], [layer])
+        panel, ribs_on_it = stiffened((points, triangles), PLY, [line], [layer])
         space = panel.space
         fixed = space.dofs_of(np.flatnonzero(space.node_points[0] < 1e-9), COMPONENTS)
-        response = Structure(panel, element_matrices=matrices, fixed=fixed).solve(
+        response = Structure(panel, contributions=ribs_on_it, fixed=fixed).solve(
             pressure_load(panel, lambda x, y: np.full_like(x, 1000.0))
         )
         sags.append([-deflection(panel, response.x, at) for at in ((0.8, 0.0), (0.8, 0.25), (0.4, 0.25))])
@@ -161,8 +160,8 @@ def test_a_rib_between_mesh_lines_costs_little_accuracy(cells, tolerance):
 def test_rib_off_the_panel_is_refused():
     panel = Panel(PanelSpace(*rectangle_mesh(0.8, 0.5, 8, 5)), generalised_stiffness(PLY))
     line = slanted([[0.1, 0.1], [0.9, 0.1]])
-    with pytest.raises(DesignError, match="Cross rib lies 12 % off the panel or over an opening"):
-        line_contribution(panel, Locator(panel.space), line, name="cross rib")
+    with pytest.raises(DesignError, match="Rib cross lies 12 % off the panel or over an opening"):
+        rib_operators(panel, Locator(panel.space), RibParts("cross", line.points, (line,), ()))
 
 
 def test_offset_of_a_bent_line_keeps_its_distance():

@@ -13,7 +13,7 @@ from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import EmbeddedLine, Refinement, Region, mesh_region
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import rib_contributions
+from splitterfem.fem.ribs import rib_operators
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.textbook import Homogeneous
@@ -81,16 +81,14 @@ def solve(case: Case, size: float, line_size: float) -> tuple[dict[str, float], 
     made = mesh(case, size, line_size)
     panel = Panel(PanelSpace(made.points, made.triangles), generalised_stiffness(laminate(case)))
     locator = Locator(panel.space)
-    matrices = panel.element_matrices.copy()
-    for rib in case.ribs:
-        for contribution in rib_contributions(panel, locator, parts_of(case, rib)):
-            contribution.add_to(matrices)
+    ribs = [rib_operators(panel, locator, parts_of(case, rib)) for rib in case.ribs]
     x, y = panel.space.node_points
     held = np.zeros(len(x), dtype=bool)
     for edge, low, high in case.clamps:
         held |= (np.abs(x - edge) < 1e-9) & (y > low - 1e-9) & (y < high + 1e-9)
     fixed = panel.space.dofs_of(np.flatnonzero(held), COMPONENTS)
-    structure = Structure(panel, element_matrices=matrices, fixed=fixed)
+    parts = tuple(part for rib in ribs for part in rib.contributions)
+    structure = Structure(panel, contributions=parts, fixed=fixed)
     response = structure.solve(pressure_load(panel, lambda x, y: np.full_like(x, case.pressure)))
     at = np.array(list(case.points.values())).T
     w = displacements(panel, response.x, locator.find(at, reach=1e-6), at)[:, 2]

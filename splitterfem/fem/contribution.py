@@ -1,0 +1,138 @@
+"""Stiffness that ribs add to the panel: strain rows at sample points, and their sums into matrices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from splitterfem.fem.locate import Samples
+from splitterfem.fem.panel import Panel
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Extra:
+    """Part of the strain rows that belongs to unknowns of the rib's own.
+
+    Attributes
+    ----------
+    dofs : ndarray of int, shape (n, k)
+        Numbers among the extra unknowns of the whole structure.
+    rows : ndarray, shape (n, m, k)
+        Strain measures from them.
+    """
+
+    dofs: Index
+    rows: Array
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """Rows of strain at sample points with the stiffness that they carry.
+
+    Attributes
+    ----------
+    samples : Samples
+    rows : ndarray, shape (n, m, 30)
+        Strain measures from the element's unknowns.
+    stiffness : ndarray, shape (m,)
+        Stiffness of each measure per length (line) or area (layer).
+    extra : Extra or None
+        Strain measures from unknowns of the rib's own.
+    motion : ndarray, shape (n, 3, 30), or None
+        Displacement (x, y, z) of the part's own centroid; None for a part without mass.
+    mass : float
+        Mass per length (kg/m) or area (kg/m2).
+    z : float
+        Height of the centroid above the panel's mid-surface in m.
+    """
+
+    samples: Samples
+    rows: Array
+    stiffness: Array
+    extra: Extra | None = None
+    motion: Array | None = None
+    mass: float = 0.0
+    z: float = 0.0
+
+    def _weighted(self, rows: Array) -> Array:
+        """Stiffness times rows times the sample's weight, shape as ``rows``."""
+        return np.asarray(rows * (self.samples.weights[:, None, None] * self.stiffness[:, None]))
+
+    def add_to(self, element_matrices: Array) -> None:
+        """Add the part without extra unknowns to element matrices (nt, 30, 30) in place."""
+        per_sample = np.matmul(self.rows.transpose(0, 2, 1), self._weighted(self.rows))
+        touched, owner = np.unique(self.samples.elements, return_inverse=True)
+        element_matrices[touched] += _summed(per_sample, owner, len(touched))
+
+    def triplets(self, panel: Panel) -> list[tuple[Array, Index, Index]]:
+        """Values, rows and columns of the blocks with extra unknowns; extra numbers follow the panel's."""
+        if self.extra is None:
+            return []
+        n = panel.space.n_dofs
+        weighted = self._weighted(self.extra.rows)
+        groups, first, owner = np.unique(
+            np.column_stack([self.samples.elements, self.extra.dofs[:, 0]]),
+            axis=0,
+            return_index=True,
+            return_inverse=True,
+        )
+        owner = owner.ravel()
+        mixed = _summed(np.matmul(self.rows.transpose(0, 2, 1), weighted), owner, len(groups))
+        own = _summed(np.matmul(self.extra.rows.transpose(0, 2, 1), weighted), owner, len(groups))
+        there = panel.space.dofs[groups[:, 0]]
+        here = n + self.extra.dofs[first]
+        return [_scattered(mixed, there, here), _scattered(own, here, here)]
+
+    def inertia_load(self, panel: Panel, acceleration: Array) -> Array:
+        """Load vector of the part's mass in a field of acceleration (3,) in m/s2."""
+        if self.motion is None:
+            return np.zeros(panel.space.n_dofs)
+        density = self.samples.weights * self.mass
+        return panel.scatter(
+            self.samples.elements, np.einsum("n,c,nck->nk", density, acceleration, self.motion)
+        )
+
+
+def assemble(panel: Panel, contributions: tuple[Contribution, ...], n_extra: int) -> sp.csc_array:
+    """Symmetric stiffness of panel and ribs over the panel's and the extra unknowns.
+
+    Parameters
+    ----------
+    panel : Panel
+    contributions : tuple of Contribution
+    n_extra : int
+        Number of extra unknowns; they follow the panel's.
+    """
+    matrices = panel.element_matrices.copy()
+    for contribution in contributions:
+        contribution.add_to(matrices)
+    matrix = panel.assemble(matrices)
+    if n_extra == 0:
+        return matrix
+    n = panel.space.n_dofs
+    # A rib without slip has none: an empty triplet keeps the sums below defined.
+    empty = np.zeros(0, dtype=np.int64)
+    triplets = [(np.zeros(0), empty, empty)]
+    triplets += [part for contribution in contributions for part in contribution.triplets(panel)]
+    values, rows, columns = (np.concatenate([part[i] for part in triplets]) for i in range(3))
+    half = sp.coo_array((values, (rows, columns)), shape=(n + n_extra, n + n_extra)).tocsc()
+    mixed = half[:n, n:]
+    return sp.csc_array(sp.block_array([[matrix, mixed], [mixed.T, half[n:, n:]]], format="csc"))
+
+
+def _summed(values: Array, owner: Index, count: int) -> Array:
+    """Sum matrices (n, a, b) that have the same owner, shape (count, a, b)."""
+    order = np.argsort(owner, kind="stable")
+    starts = np.searchsorted(owner[order], np.arange(count))
+    return np.asarray(np.add.reduceat(values[order], starts, axis=0))
+
+
+def _scattered(blocks: Array, rows: Index, columns: Index) -> tuple[Array, Index, Index]:
+    a, b = rows.shape[1], columns.shape[1]
+    return blocks.ravel(), np.repeat(rows, b, axis=1).ravel(), np.tile(columns, (1, a)).ravel()
