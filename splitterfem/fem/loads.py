@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from splitterfem.fem.locate import Samples
 from splitterfem.fem.panel import Panel, points_on_elements
 from splitterfem.fem.reference import N_NODES, quadrature, tabulate_p2b
-from splitterfem.fem.ribs import motion_rows
+from splitterfem.fem.ribrows import motion_rows
 from splitterfem.fem.rigid import rigid_motions
 
 Array = NDArray[np.float64]

@@ -229,11 +229,8 @@ class Structure:
         size = float(np.hypot(np.ptp(x_nodes), np.ptp(y_nodes)))
         motions = rigid_motions(space) / np.array([1.0, 1.0, 1.0, size, size, size])
         sums = motions.T @ (load - reaction + held)[: space.n_dofs]
-        scale = max(
-            float(np.abs(load[: space.n_dofs].reshape(-1, 5)[:, :3]).sum()),
-            float(np.abs(reaction).max(initial=0.0)),
-            1e-300,
-        )
+        forces = load[: space.n_dofs].reshape(-1, 5)[:, :3]
+        scale = max(float(np.abs(forces).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300)
         return float(np.abs(sums).max()) / scale
 
     def _check(self, response: Response) -> None:

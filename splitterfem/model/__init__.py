@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from splitterfem.model.assembly import Model, ModelRib, ModelSupport, build, mesh_design, pad_polygon
+from splitterfem.model.assembly import Model, build
 from splitterfem.model.loads import AirLoad, CaseLoad, case_load, clearance_datum
+from splitterfem.model.meshsize import mesh_design
+from splitterfem.model.pads import pad_polygon, written_out
+from splitterfem.model.ribs import ModelRib
+from splitterfem.model.supports import ModelSupport
 
 __all__ = [
     "AirLoad",
@@ -16,4 +20,5 @@ __all__ = [
     "clearance_datum",
     "mesh_design",
     "pad_polygon",
+    "written_out",
 ]

@@ -15,7 +15,8 @@ from splitterfem.errors import DesignError
 from splitterfem.fem.loads import patch_load, resultant, surface_load, surface_points
 from splitterfem.fem.reference import quadrature
 from splitterfem.fem.restraint import pad_samples
-from splitterfem.model.assembly import PAD_CHORD, Model, pad_polygon
+from splitterfem.model.assembly import Model
+from splitterfem.model.pads import PAD_CHORD, pad_polygon
 
 Array = NDArray[np.float64]
 
@@ -180,7 +181,7 @@ def _force(model: Model, force: design.PointForce | design.PatchForce, number: i
 
 
 def clearance_datum(splitter: Splitter, case: LoadCase) -> Callable[[Array], Array]:
-    """Static gap in m between the ground and the panel's lower face as a function of x in m."""
+    """Return the static gap in m between the ground and the panel's lower face as a function of x in m."""
     car = splitter.car
     height = float(car.ride_height if case.ride_height is None else case.ride_height)
     slope = float(np.tan(car.rake if case.rake is None else case.rake))

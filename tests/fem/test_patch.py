@@ -119,7 +119,7 @@ def test_unsymmetric_layup_patch():
     C = generalised_stiffness(coupled)
     C[:3, 3:6] = C[3:6, :3] = -0.25 * 0.012 * np.diag([3e9, -2e9, 1e8]) * 0.012
     panel = Panel(PanelSpace(*MESHES["distorted"]), C)
-    x, y = panel.space.node_points
+    x = panel.space.node_points[0]
     exact = state(panel.space, u=0.01 * x, v=-0.02 * x, w=0.5 * x**2, px=x, py=0.0)
     found = solved_with_boundary(panel, exact)
     assert np.abs(found - exact).max() < EXACT * np.abs(exact).max()

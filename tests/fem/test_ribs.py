@@ -11,7 +11,8 @@ from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, offset_polyline, rib_operators
+from splitterfem.fem.ribrows import rib_operators
+from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, offset_polyline
 from splitterfem.fem.rigid import rigid_motions
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
@@ -57,7 +58,7 @@ def test_t_strip(eccentric, expected):
     x, y = space.node_points
     ends = np.flatnonzero((x < 1e-9) | (x > L - 1e-9))
     middle = np.flatnonzero((np.abs(x - L / 2) < 1e-9) & (np.abs(y - b / 2) < 1e-9))
-    # In-plane shear is made stiff: the closed form knows no shear lag.  Cylindrical bending: no motion across the width.
+    # In-plane shear is made stiff, as the closed form knows no shear lag; no motion across the width.
     fixed = np.unique(
         np.concatenate(
             [

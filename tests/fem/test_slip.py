@@ -15,7 +15,8 @@ from splitterfem.fem.loads import patch_load, pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import BeamLine, RibParts, SlipJoint, rib_operators
+from splitterfem.fem.ribrows import rib_operators
+from splitterfem.fem.ribs import BeamLine, RibParts, SlipJoint
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.structured import rectangle_mesh

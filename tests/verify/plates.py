@@ -13,12 +13,12 @@ from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import EmbeddedLine, Refinement, Region, mesh_region
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import rib_operators
+from splitterfem.fem.ribrows import rib_operators
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.textbook import Homogeneous
 from splitterfem.materials import AngleSection, BarMaterial, TubeSection
-from splitterfem.model.assembly import rib_parts
+from splitterfem.model.ribs import rib_parts
 
 
 def mesh(case: Case, size: float, line_size: float):

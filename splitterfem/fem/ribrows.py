@@ -1,0 +1,237 @@
+"""Strain rows of ribs on a mesh: lines, foot layers, torsion cells and joints."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from splitterfem.errors import DesignError
+from splitterfem.fem.contribution import Contribution
+from splitterfem.fem.locate import Locator, Samples, join
+from splitterfem.fem.panel import Panel
+from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell, offset_polyline
+from splitterfem.fem.slip import SlipField, slip_field
+
+Array = NDArray[np.float64]
+
+COVERAGE = 1e-6
+"""Relative length or area of a rib that may lie off the panel: round-off, not design."""
+
+
+@dataclass(frozen=True)
+class RibOperators:
+    """A rib on a mesh.
+
+    Attributes
+    ----------
+    lines, layers, cells, joint : tuple of Contribution
+        In the order of the rib's parts; ``joint`` has one row, the slip.
+    field : SlipField or None
+        The rib's own displacement along itself.
+    """
+
+    lines: tuple[Contribution, ...]
+    layers: tuple[Contribution, ...]
+    cells: tuple[Contribution, ...]
+    joint: tuple[Contribution, ...]
+    field: SlipField | None
+
+    @property
+    def contributions(self) -> tuple[Contribution, ...]:
+        """All of them."""
+        return (*self.lines, *self.layers, *self.cells, *self.joint)
+
+    @property
+    def n_extra(self) -> int:
+        """Number of its extra unknowns."""
+        return 0 if self.field is None else self.field.count
+
+
+def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extra: int = 0) -> RibOperators:
+    """Strain rows of a rib's lines, layers and cells, and of its joint when that slips.
+
+    Parameters
+    ----------
+    panel : Panel
+    locator : Locator
+    parts : RibParts
+    first_extra : int
+        Number of the first extra unknown that is free.
+
+    Raises
+    ------
+    DesignError
+        If part of the rib or its foot is not on the panel.
+    """
+    name = f"rib {parts.name}"
+    field = None
+    joint: tuple[Contribution, ...] = ()
+    if parts.slip is not None:
+        field = slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
+        joint = (joint_contribution(panel, locator, parts, field, name=name),)
+    return RibOperators(
+        lines=tuple(line_contribution(panel, locator, line, parts, field, name=name) for line in parts.lines),
+        layers=tuple(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
+        cells=tuple(cell_contribution(panel, locator, cell, parts, name=name) for cell in parts.cells),
+        joint=joint,
+        field=field,
+    )
+
+
+def line_contribution(
+    panel: Panel, locator: Locator, line: BeamLine, rib: RibParts, field: SlipField | None, *, name: str
+) -> Contribution:
+    """Strain rows of a beam line: axial, bending, torsion and shear.
+
+    With slip the rib stretches with its own displacement at the foot instead of the panel's.
+
+    Raises
+    ------
+    DesignError
+        If part of the line is not on the panel.
+    """
+    samples = _line_samples(locator, line.points, rib.points, name, field)
+    strains = panel.strain_rows(samples.elements, samples.xy)
+    bending = along(strains, samples, 3)
+    if field is None or rib.slip is None:
+        extra, axial = None, along(strains, samples, 0) - line.z * bending
+    else:
+        extra = field.rows(samples.s, value=np.zeros(4), slope=np.array([1.0, 0.0, 0.0, 0.0]))
+        axial = (rib.slip.face - line.z) * bending
+    tx, ty = samples.direction[:, :, None]
+    shear = tx * strains[:, 6] + ty * strains[:, 7]
+    return Contribution(
+        samples=samples,
+        rows=np.stack([axial, bending, _twist(panel, samples), shear], axis=1),
+        stiffness=np.array([line.EA, line.EI, line.GJ, line.GAs]),
+        extra=extra,
+        motion=motion_rows(panel, samples, line.z),
+        mass=line.mass,
+        z=line.z,
+    )
+
+
+def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name: str) -> Contribution:
+    """Strain rows of a foot layer: stretch along the rib and in-plane shear; its own bending goes with a line.
+
+    Raises
+    ------
+    DesignError
+        If part of the foot hangs over an edge of the panel.
+    """
+    samples = _strip_samples(locator, layer.points, layer.width)
+    length = float(np.hypot(*np.diff(layer.points, axis=0).T).sum())
+    _check_covered(samples.measure, length * layer.width, f"the foot of {name}")
+    strains = panel.strain_rows(samples.elements, samples.xy)
+    stretch = along(strains, samples, 0) - layer.z * along(strains, samples, 3)
+    shear = across(strains, samples, 0) - layer.z * across(strains, samples, 3)
+    return Contribution(
+        samples=samples,
+        rows=np.stack([stretch, shear], axis=1),
+        stiffness=np.array([layer.E * layer.thickness, layer.G * layer.thickness]),
+        motion=motion_rows(panel, samples, layer.z),
+        mass=layer.mass,
+        z=layer.z,
+    )
+
+
+def cell_contribution(
+    panel: Panel, locator: Locator, cell: TorsionCell, rib: RibParts, *, name: str
+) -> Contribution:
+    """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot."""
+    samples = _line_samples(locator, cell.points, rib.points, name)
+    strains = panel.strain_rows(samples.elements, samples.xy)
+    foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
+    row = 2.0 * cell.area * _twist(panel, samples) - cell.foot * foot
+    return Contribution(
+        samples=samples,
+        rows=row[:, None],
+        stiffness=np.array([cell.stiffness]),
+    )
+
+
+def joint_contribution(
+    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str
+) -> Contribution:
+    """Slip row of a joint: the rib's own displacement at the foot less that of the panel's face."""
+    if rib.slip is None:
+        raise ValueError("a rib without slip has no joint rows")
+    samples = _line_samples(locator, rib.points, rib.points, name, field)
+    rows = panel.displacement_rows(samples.elements, samples.xy)
+    tx, ty = samples.direction[:, :, None]
+    face = tx * (rows[:, 0] - rib.slip.face * rows[:, 3]) + ty * (rows[:, 1] - rib.slip.face * rows[:, 4])
+    return Contribution(
+        samples=samples,
+        rows=-face[:, None],
+        stiffness=np.array([rib.slip.stiffness]),
+        extra=field.rows(samples.s, value=np.ones(1), slope=np.zeros(1)),
+    )
+
+
+def along(strains: Array, samples: Samples, first: int) -> Array:
+    """Component along the line of the symmetric tensor whose rows start at ``first`` (shear engineering)."""
+    tx, ty = samples.direction[:, :, None]
+    return np.asarray(
+        tx * tx * strains[:, first] + ty * ty * strains[:, first + 1] + tx * ty * strains[:, first + 2]
+    )
+
+
+def across(strains: Array, samples: Samples, first: int) -> Array:
+    """Engineering shear between the line and its left normal of the tensor whose rows start at ``first``."""
+    tx, ty = samples.direction[:, :, None]
+    both = 2.0 * tx * ty * (strains[:, first + 1] - strains[:, first])
+    return np.asarray(both + (tx * tx - ty * ty) * strains[:, first + 2])
+
+
+def _twist(panel: Panel, samples: Samples) -> Array:
+    """Rate along the line of the rotation about it: derivative of the normal rotation's part across."""
+    gradients = panel.gradient_rows(samples.elements, samples.xy)
+    tx, ty = samples.direction[:, :, None]
+    return np.asarray(
+        -ty * (tx * gradients[:, 6] + ty * gradients[:, 7])
+        + tx * (tx * gradients[:, 8] + ty * gradients[:, 9])
+    )
+
+
+def _line_samples(
+    locator: Locator, points: Array, course: Array, name: str, field: SlipField | None = None
+) -> Samples:
+    """Sample a line with ``s`` counted along the rib's own line."""
+    stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(course, axis=0).T))])
+    samples = locator.line(points, stations=stations, cuts=None if field is None else field.knots)
+    _check_covered(samples.measure, float(np.hypot(*np.diff(points, axis=0).T).sum()), name)
+    return samples
+
+
+def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:
+    """Rows (n, 3, 30) of the displacement (x, y, z) at height ``z`` above the mid-surface."""
+    rows = panel.displacement_rows(samples.elements, samples.xy)
+    motion = rows[:, :3].copy()
+    motion[:, :2] -= z * rows[:, 3:5]
+    return motion
+
+
+def _strip_samples(locator: Locator, points: Array, width: float) -> Samples:
+    left, right = offset_polyline(points, 0.5 * width), offset_polyline(points, -0.5 * width)
+    parts = []
+    for i, (a, b) in enumerate(itertools.pairwise(points)):
+        strip = shapely.Polygon([left[i], left[i + 1], right[i + 1], right[i]])
+        found = locator.area(strip)
+        tangent = (b - a) / np.hypot(*(b - a))
+        direction = np.repeat(tangent[:, None], len(found.weights), axis=1)
+        s = tangent @ (found.xy - a[:, None])
+        parts.append(Samples(found.elements, found.xy, found.weights, s, direction))
+    return join(parts)
+
+
+def _check_covered(found: float, wanted: float, name: str) -> None:
+    if found < wanted * (1.0 - COVERAGE):
+        missing = 100.0 * (1.0 - found / wanted)
+        raise DesignError(
+            f"{name[:1].upper()}{name[1:]} lies {missing:.2g} % off the panel or over an opening: "
+            "shorten it or move it inwards."
+        )

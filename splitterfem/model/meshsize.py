@@ -1,0 +1,77 @@
+"""Mesh of a design: what is embedded, and where the elements are finer."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from splitterfem.design import Splitter
+from splitterfem.fem.meshing import EmbeddedLine, PlateMesh, Refinement, Region, mesh_region
+from splitterfem.model.pads import pad_radius, written_out
+
+PEAK = 0.2
+"""Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
+
+
+def mesh_design(design: Splitter) -> PlateMesh:
+    """Mesh a design's panel: ribs as embedded lines, finer at pads, cut-out corners and ribs.
+
+    Parameters
+    ----------
+    design : Splitter
+    """
+    settings = design.mesh
+    size = float(settings.size)
+    holes = design.panel.holes()
+    region = Region(
+        design.panel.outline.loop(), tuple(loop for _, loop in holes), tuple(name for name, _ in holes)
+    )
+    lines = tuple(
+        EmbeddedLine(rib.name, np.array(rib.points, dtype=float)) for rib in written_out(design.ribs)
+    )
+    pad_size = None if settings.pad_size is None else float(settings.pad_size)
+    refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
+    refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in _peaks(design))
+    return mesh_region(
+        region,
+        size=size,
+        lines=lines,
+        refinements=refinements,
+        corner_size=0.5 * size,
+        line_size=_line_size(design),
+        chord=float(settings.chord),
+    )
+
+
+def _line_size(design: Splitter) -> float:
+    """Element size along ribs in m: half a foot's width, or half the usual size where that is less.
+
+    Compared with three-dimensional solids, sag comes within 2 % of the largest one so, and no better with
+    smaller elements.
+    """
+    feet = [rib.section.properties().foot_width for rib in design.ribs]
+    return 0.5 * min([float(design.mesh.size), *feet])
+
+
+def _peaks(design: Splitter) -> list[tuple[float, float, float]]:
+    """Places where forces peak, with a radius in m: ends of ribs, and the corners of rear pockets."""
+    found = []
+    for rib in written_out(design.ribs):
+        reach = 0.5 * rib.section.properties().foot_width
+        found += [(float(x), float(y), reach) for x, y in (rib.points[0], rib.points[-1])]
+    for part in written_out(design.pockets):
+        x0, y0, x1, y1 = part.bounds
+        found += [(x, y, 0.1 * (y1 - y0)) for x in (x0, x1) for y in (y0, y1)]
+    return found
+
+
+def _pads(design: Splitter) -> list[tuple[float, float, float]]:
+    """Centre and radius of every pad of a support or of a force."""
+    pads = [(part.foot, part.pad) for part in written_out(design.struts)]
+    pads += [(part.at, part.pad) for part in written_out(design.bolts)]
+    pads += [(part.at, part.pad) for part in written_out(design.pins)]
+    return [(float(x), float(y), pad_radius(pad)) for (x, y), pad in pads]
+
+
+def _refinement(x: float, y: float, radius: float, *, size: float, pad_size: float | None) -> Refinement:
+    wanted = max(min(0.5 * size, radius), 0.2 * size) if pad_size is None else pad_size
+    return Refinement(x, y, radius, wanted)
