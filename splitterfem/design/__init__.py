@@ -9,24 +9,34 @@ from __future__ import annotations
 from splitterfem.design._finding import Finding
 from splitterfem.design.cases import AppliedForce, Car, LoadCase, MeshSettings, PatchForce, PointForce
 from splitterfem.design.check import check
+from splitterfem.design.crossing import pieces
+from splitterfem.design.doublers import Doubler
 from splitterfem.design.file import dumps, json_schema, load, save
+from splitterfem.design.joints import Adhesive, Bond, Fasteners, Joint
 from splitterfem.design.outline import Circle, Edge, Outline, Rectangle
 from splitterfem.design.pad import Pad
 from splitterfem.design.panel import CutOut, Panel, Sheet
 from splitterfem.design.parts import Part, Rib
 from splitterfem.design.pressure import FunctionMap, PressureMap, TapMap, UniformMap
+from splitterfem.design.settings import StrengthSettings
 from splitterfem.design.splitter import Splitter
-from splitterfem.design.supports import Bolt, Pin, RearPocket, Strut
+from splitterfem.design.strut import Strut
+from splitterfem.design.supports import Bolt, Pin, RearPocket
 
 __all__ = [
+    "Adhesive",
     "AppliedForce",
     "Bolt",
+    "Bond",
     "Car",
     "Circle",
     "CutOut",
+    "Doubler",
     "Edge",
+    "Fasteners",
     "Finding",
     "FunctionMap",
+    "Joint",
     "LoadCase",
     "MeshSettings",
     "Outline",
@@ -42,6 +52,7 @@ __all__ = [
     "Rib",
     "Sheet",
     "Splitter",
+    "StrengthSettings",
     "Strut",
     "TapMap",
     "UniformMap",
@@ -49,5 +60,6 @@ __all__ = [
     "dumps",
     "json_schema",
     "load",
+    "pieces",
     "save",
 ]

@@ -163,8 +163,8 @@ def _pruned(value: object, dumped: Any) -> Any:
             for name, field in type(value).model_fields.items()
             if dumped.get(name) is not None and (name in value.model_fields_set or _picks(field.annotation))
         }
-        mirror = {"mirror": tables.pop("mirror")} if "mirror" in tables else {}
-        return tables | mirror  # what a part is comes before that it is one of a pair
+        last = {name: tables.pop(name) for name in ("cost", "mirror") if name in tables}
+        return tables | last  # what a part is comes before what it costs and that it is one of a pair
     if isinstance(value, tuple) and isinstance(dumped, list):
         return [_pruned(one, other) for one, other in zip(value, dumped, strict=True)]
     return dumped

@@ -142,6 +142,10 @@ class LoadCase(Record):
         In place of that of the car.
     factor : number
         On pressure and forces, not on weight.
+    duration : {"permanent", "long", "medium", "short", "instantaneous"}
+        How long the load acts in all over the life of the panel: the load-duration classes of EN 1995-1-1
+        2.3.1.2, by which the strength of wood is judged. Air loads are "short", a kerb strike is
+        "instantaneous" (common practice, no source).
     """
 
     name: Name
@@ -154,6 +158,7 @@ class LoadCase(Record):
     ride_height: PositiveLength | None = None
     rake: Angle | None = None
     factor: Dimensionless = 1.0
+    duration: Literal["permanent", "long", "medium", "short", "instantaneous"] = "short"
 
 
 class MeshSettings(Record):

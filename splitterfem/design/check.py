@@ -11,19 +11,20 @@ import shapely
 
 from splitterfem import curves
 from splitterfem.curves import in_mm
+from splitterfem.design._doublers import doublers
 from splitterfem.design._finding import Finding
-from splitterfem.design._ground import Ground, close_pairs, first_point, survey
+from splitterfem.design._ground import Ground, first_point, survey
+from splitterfem.design._ribs import each_rib, ribs_together
 from splitterfem.design.cases import PointForce
 from splitterfem.materials import SheetMaterial
 
 if TYPE_CHECKING:
     from splitterfem.design.pad import Pad
+    from splitterfem.design.panel import Sheet
     from splitterfem.design.splitter import Splitter
 
 __all__ = ["Finding", "check"]
 
-_SAME_PLACE = 0.5e-3
-_SAME_LENGTH = 20e-3
 _NEAR_EDGE = 1e-3
 _MOST_TRIANGLES = 500_000
 
@@ -69,48 +70,6 @@ def _repeats(finding: Finding, findings: list[Finding]) -> bool:
 
 def _pair(path: str) -> str:
     return path.removesuffix(" left").removesuffix(" right")
-
-
-def _ribs(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find ribs off the panel, over openings, crossing themselves or ending just short of an edge."""
-    for rib in splitter.ribs:
-        path = f"ribs.{rib.name}.points"
-        for half in rib.sides():
-            line = shapely.LineString(half.points)
-            if not line.is_simple:
-                yield Finding("rib-crosses", "error", path, None, "crosses itself; draw it as two ribs")
-            if not ground.holds(line):
-                what, place = ground.where_off(line)
-                text = f"runs {what} at {in_mm(place)} mm; end it on the panel, or lead it round"
-                yield Finding("rib-off-panel", "error", path, place, text)
-                continue
-            for end in (half.points[0], half.points[-1]):
-                gap = ground.net.boundary.distance(shapely.Point(end))
-                if 1e-6 < gap < _NEAR_EDGE:
-                    place = (float(end[0]), float(end[1]))
-                    text = (
-                        f"ends {1e3 * gap:.2g} mm short of an edge at {in_mm(place)} mm; end it on the edge"
-                    )
-                    yield Finding("rib-near-edge", "note", path, place, text)
-
-
-def _ribs_together(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find ribs that lie in the same place on the same face."""
-    del ground
-    halves = [(rib, half) for rib in splitter.ribs for half in rib.sides()]
-    lines = [shapely.LineString(half.points) for _, half in halves]
-    for a, b in close_pairs(lines, _SAME_PLACE):
-        (rib, one), (_, other) = halves[a], halves[b]
-        if one.side != other.side:
-            continue
-        shared = lines[a].buffer(_SAME_PLACE).intersection(lines[b])
-        if shared.length > min(_SAME_LENGTH, 0.5 * min(lines[a].length, lines[b].length)):
-            place = first_point(shared)
-            text = (
-                f"lies in the same place as the rib '{other.name}' over {1e3 * shared.length:.0f} mm at "
-                f"{in_mm(place)} mm; move one, or put it on the other face"
-            )
-            yield Finding("ribs-together", "error", f"ribs.{rib.name}.points", place, text)
 
 
 def _pads(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
@@ -166,7 +125,7 @@ def _pockets(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
 
 
 def _struts(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find struts whose head is not above their foot."""
+    """Find struts whose head is not above their foot, and those with the modulus of another material."""
     del ground
     for strut in splitter.struts:
         if strut.head[2] <= strut.bracket_height:
@@ -175,6 +134,14 @@ def _struts(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
                 f"{1e3 * strut.bracket_height:.6g} mm; such a strut cannot hold the panel up"
             )
             yield Finding("strut-level", "warning", f"struts.{strut.name}.head", strut.head[:2], text)
+        both = {"material", "modulus"} <= strut.model_fields_set
+        if both and strut.form != "cable" and not strut.modulus_fits_material:
+            material = strut.resolved
+            text = (
+                f"is {strut.modulus / 1e9:.4g} GPa, but '{material.name}' has {material.E / 1e9:.4g} GPa; leave "
+                "the modulus out, or name the material that is used"
+            )
+            yield Finding("strut-modulus", "warning", f"struts.{strut.name}.modulus", None, text)
 
 
 def _forces(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
@@ -235,9 +202,14 @@ def _gap(path: str, height: float, rake: float, ground: Ground) -> Iterator[Find
             yield Finding("in-the-ground", "error", path, None, text)
 
 
-def _sheet(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find a sheet as thick as the panel is wide, and figures of another board."""
-    sheet = splitter.panel.sheet
+def _sheets(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
+    """Find sheets as thick as the panel is wide, and figures of another board."""
+    yield from _sheet("panel.sheet", splitter.panel.sheet, ground)
+    for doubler in splitter.doublers:
+        yield from _sheet(f"doublers.{doubler.name}.sheet", doubler.sheet, ground)
+
+
+def _sheet(path: str, sheet: Sheet, ground: Ground) -> Iterator[Finding]:
     x0, y0, x1, y1 = ground.whole.bounds
     side = min(x1 - x0, y1 - y0)
     if sheet.thickness > 0.25 * side:
@@ -245,7 +217,7 @@ def _sheet(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
             f"is {1e3 * sheet.thickness:.6g} mm, more than a quarter of the panel's {1e3 * side:.6g} mm; "
             "give the thickness of the sheet (a number without a unit is in metres)"
         )
-        yield Finding("sheet-thick", "error", "panel.sheet.thickness", None, text)
+        yield Finding("sheet-thick", "error", f"{path}.thickness", None, text)
     material = sheet.resolved
     usual = material.thickness if isinstance(material, SheetMaterial) else None
     if usual is not None and abs(sheet.thickness / usual - 1.0) > 0.05:
@@ -253,7 +225,7 @@ def _sheet(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
             f"is {1e3 * sheet.thickness:.6g} mm, but the figures of '{material.name}' belong to a board of "
             f"{1e3 * usual:.6g} mm; name the board that is used"
         )
-        yield Finding("sheet-other-board", "warning", "panel.sheet.thickness", None, text)
+        yield Finding("sheet-other-board", "warning", f"{path}.thickness", None, text)
 
 
 def _mesh(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
@@ -283,5 +255,5 @@ def _mesh(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
 
 
 _LOOKS: tuple[Callable[[Any, Ground], Iterator[Finding]], ...] = (
-    _sheet, _ribs, _ribs_together, _pads, _pockets, _struts, _forces, _cases, _mesh,
+    _sheets, each_rib, ribs_together, doublers, _pads, _pockets, _struts, _forces, _cases, _mesh,
 )  # fmt: skip

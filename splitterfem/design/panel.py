@@ -2,41 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
+from typing import TYPE_CHECKING, Annotated, Self
 
-from pydantic import AfterValidator, ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from splitterfem import curves, materials
-from splitterfem.design._record import Flag, Name, Record, refuse
-from splitterfem.design.outline import CHORD, Circle, Outline, Rectangle
-from splitterfem.errors import DesignError
+from splitterfem.design._kinds import Cost, SheetChoice
+from splitterfem.design._record import Record, refuse
+from splitterfem.design.areas import SHAPES, NamedArea
+from splitterfem.design.outline import CHORD, Outline
 from splitterfem.units import Angle, PositiveLength
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-_SHAPES = ("outline", "rectangle", "circle")
-
-
-def name_or_table(value: object) -> str:
-    """Tell a name in the catalogue from a material written out."""
-    return "<name>" if isinstance(value, str) else "<table>"
-
-
-def _in_catalogue(name: str) -> str:
-    try:
-        materials.sheet(name)
-    except DesignError as problem:
-        refuse(str(problem))
-    return name
-
-
-CatalogueName = Annotated[str, AfterValidator(_in_catalogue)]
-"""Name of a sheet material in the catalogue."""
-
 
 class Sheet(Record):
-    """The sheet that the panel is cut from.
+    """The sheet that the panel or a doubler is cut from.
 
     Parameters
     ----------
@@ -46,14 +28,14 @@ class Sheet(Record):
         As measured.
     grain_angle : angle
         From x (forward) towards y (left) to the grain of the face.
+    cost_per_area : number, optional
+        Of a square metre as bought, in the currency of the splitter.
     """
 
-    material: Annotated[
-        Annotated[CatalogueName, Tag("<name>")] | Annotated[materials.Sheet, Tag("<table>")],
-        Discriminator(name_or_table),
-    ]
+    material: SheetChoice
     thickness: PositiveLength
     grain_angle: Angle = 0.0
+    cost_per_area: Cost | None = None
 
     @model_validator(mode="after")
     def _thickness_is_that_of_plies(self) -> Self:
@@ -71,7 +53,7 @@ class Sheet(Record):
         return materials.sheet(self.material) if isinstance(self.material, str) else self.material
 
 
-class CutOut(Record):
+class CutOut(NamedArea):
     """An opening in the panel.
 
     Exactly one of `outline`, `rectangle` and `circle` is given; `outline` is there in any case afterwards.
@@ -90,50 +72,16 @@ class CutOut(Record):
         There is a second one, its mirror image about y = 0; the two are "<name> left" and "<name> right".
     """
 
-    name: Name
-    outline: Outline
-    rectangle: Rectangle | None = None
-    circle: Circle | None = None
-    mirror: Flag = False
-
-    dropped_by: ClassVar[dict[str, tuple[str, ...]]] = {
-        shape: tuple(other for other in _SHAPES if other != shape) for shape in _SHAPES
-    }
     model_config = ConfigDict(
-        json_schema_extra={"required": ["name"], "oneOf": [{"required": [shape]} for shape in _SHAPES]}
+        json_schema_extra={"required": ["name"], "oneOf": [{"required": [shape]} for shape in SHAPES]}
     )
-
-    @model_validator(mode="wrap")
-    @classmethod
-    def _one_shape(cls, data: Any, handler: Any, info: Any) -> Any:
-        if not isinstance(data, dict):
-            return handler(data)
-        found = [shape for shape in _SHAPES if data.get(shape) is not None]
-        if len(found) != 1:
-            what = " and ".join(found) or "no shape"
-            refuse(f"has {what}; write exactly one of outline, rectangle and circle")
-        if found == ["outline"]:
-            return handler(data)
-        # the short form is validated by its own class; the long form is put in afterwards
-        stand_in = Outline.rectangle(0.0, 1.0, 0.0, 1.0)
-        made = handler({**data, "outline": stand_in})
-        made.__dict__["outline"] = getattr(made, found[0]).outline()
-        made.__pydantic_fields_set__.discard("outline")
-        return made
-
-    def shifted(self, dx: float, dy: float) -> CutOut:
-        """Return the cut-out moved by ``dx``, ``dy`` (m)."""
-        shape = next(name for name in ("rectangle", "circle", "outline") if getattr(self, name) is not None)
-        return self.with_(**{shape: getattr(self, shape).shifted(dx, dy)})
 
     def sides(self) -> tuple[tuple[str, curves.Loop], ...]:
         """Return name and loop of each opening: one, or the left and the right one of a mirrored pair."""
         loop = self.outline.loop()
         if not self.mirror:
             return ((self.name, loop),)
-        here, there = (
-            ("left", "right") if curves.flatten(loop, CHORD)[:, 1].mean() >= 0.0 else ("right", "left")
-        )
+        here, there = ("left", "right") if self.lateral() >= 0.0 else ("right", "left")
         return ((f"{self.name} {here}", loop), (f"{self.name} {there}", curves.mirrored(loop)))
 
 

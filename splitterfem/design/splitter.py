@@ -7,28 +7,25 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Any, Self
 
-from pydantic import AfterValidator, Field, PrivateAttr, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 from pydantic_core import PydanticCustomError
 
 from splitterfem.design._change import replaced
+from splitterfem.design._kinds import Currency, Note
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
 from splitterfem.design.cases import Car, LoadCase, MeshSettings
 from splitterfem.design.check import check
+from splitterfem.design.doublers import Doubler
 from splitterfem.design.panel import CutOut, Panel
 from splitterfem.design.parts import Part, Rib
-from splitterfem.design.supports import Bolt, Pin, RearPocket, Strut
+from splitterfem.design.settings import StrengthSettings
+from splitterfem.design.strut import Strut
+from splitterfem.design.supports import Bolt, Pin, RearPocket
 from splitterfem.errors import DesignError, nearest
 from splitterfem.units import quantity
 
-PART_LISTS = ("ribs", "struts", "bolts", "pins", "pockets")
+PART_LISTS = ("doublers", "ribs", "struts", "bolts", "pins", "pockets")
 _MOST = 300
-
-
-def _readable(text: str) -> str:
-    for character in text:
-        if not character.isprintable() and character not in "\n\t":
-            refuse(f"has the character {character!r}, which cannot be printed; leave it out")
-    return text
 
 
 class Splitter(Record):
@@ -42,9 +39,11 @@ class Splitter(Record):
         Anything worth remembering.
     invented : bool
         Marks data made up for demonstration.
+    currency : str
+        Of all costs, such as "EUR"; costs are plain numbers in it and are never converted.
     panel : Panel
         Outline, cut-outs, sheet.
-    ribs, struts, bolts, pins, pockets : parts
+    doublers, ribs, struts, bolts, pins, pockets : parts
         With names that are unique among them.
     cases : load cases
         With unique names.
@@ -52,6 +51,8 @@ class Splitter(Record):
         How the panel stands over the ground.
     mesh : MeshSettings
         How finely the panel is divided.
+    strength : StrengthSettings
+        Factors by which strength is judged.
 
     Raises
     ------
@@ -60,9 +61,11 @@ class Splitter(Record):
     """
 
     name: Name
-    note: Annotated[str, Field(max_length=5000), AfterValidator(_readable)] = ""
+    note: Note = ""
     invented: Flag = False
+    currency: Currency = ""
     panel: Panel
+    doublers: Annotated[tuple[Doubler, ...], Field(max_length=_MOST)] = ()
     ribs: Annotated[tuple[Rib, ...], Field(max_length=_MOST)] = ()
     struts: Annotated[tuple[Strut, ...], Field(max_length=_MOST)] = ()
     bolts: Annotated[tuple[Bolt, ...], Field(max_length=_MOST)] = ()
@@ -71,6 +74,7 @@ class Splitter(Record):
     car: Car
     cases: Annotated[tuple[LoadCase, ...], Field(max_length=_MOST)] = ()
     mesh: MeshSettings = MeshSettings()
+    strength: StrengthSettings = StrengthSettings()
 
     _folder: Path | None = PrivateAttr(default=None)
 

@@ -1,96 +1,20 @@
-"""What holds the panel: struts, bolts, pins and rear pockets."""
+"""What holds the panel besides struts: bolts, pins and rear pockets.
+
+Of their hardware data what is not given is not checked.
+"""
 
 from __future__ import annotations
 
-import math
 from typing import Annotated, ClassVar, Self
 
 from pydantic import BeforeValidator, model_validator
 
-from splitterfem.design._record import Flag, refuse
+from splitterfem import materials
+from splitterfem.design._kinds import BarChoice, PositiveForce, bar_of
+from splitterfem.design._record import Name, refuse
 from splitterfem.design.pad import Pad
 from splitterfem.design.parts import Part
-from splitterfem.units import (
-    Angle,
-    Force,
-    Modulus,
-    NonNegativeLength,
-    Point,
-    Point3,
-    PositiveArea,
-    PositiveLength,
-    SpringRate,
-)
-
-
-class Strut(Part):
-    """A bar from a bracket on the panel to the chassis.
-
-    Parameters
-    ----------
-    name : str
-        Unique among the parts.
-    foot : point
-        Where its bracket stands on the panel.
-    bracket_height : length
-        From the panel's mid-surface to the strut's lower end.
-    head : point in space
-        Its upper end at the chassis, z above the panel's mid-surface.
-    diameter, area : length, area
-        Of its solid cross-section; exactly one of the two, unless `stiffness` is given.
-    modulus : modulus
-        Young's modulus, steel by default.
-    end_stiffness : spring rate, optional
-        Of both end fittings and brackets together, in series with the bar; rigid when left out.
-    stiffness : spring rate, optional
-        Along the strut, in place of E A / L; the end stiffness still acts in series.
-    tension_only : bool
-        It goes slack in compression, as a cable does.
-    slack : length
-        It may lengthen by this before it carries.
-    preload : force
-        In tension, positive.
-    pad : Pad
-        Foot of its bracket.
-    mirror : bool
-        A pair, left and right.
-    """
-
-    foot: Point
-    bracket_height: NonNegativeLength = 0.0
-    head: Point3
-    diameter: PositiveLength | None = None
-    area: PositiveArea | None = None
-    modulus: Modulus = 210e9
-    end_stiffness: SpringRate | None = None
-    stiffness: SpringRate | None = None
-    tension_only: Flag = False
-    slack: NonNegativeLength = 0.0
-    preload: Force = 0.0
-    pad: Pad = Pad(diameter=0.04)
-
-    points_at: ClassVar[tuple[str, ...]] = ("foot", "head")
-    dropped_by: ClassVar[dict[str, tuple[str, ...]]] = {"diameter": ("area",), "area": ("diameter",)}
-
-    @model_validator(mode="after")
-    def _has_one_size(self) -> Self:
-        if self.diameter is not None and self.area is not None:
-            refuse("has a diameter and an area; give one of the two")
-        if self.stiffness is None and self.diameter is None and self.area is None:
-            refuse("has no size; give its diameter, its area or its stiffness")
-        if self.length < 1e-3:
-            refuse("begins and ends in the same place; move its head away from its foot")
-        return self
-
-    @property
-    def length(self) -> float:
-        """From the top of the bracket to the head (m)."""
-        return math.dist((*self.foot, self.bracket_height), self.head)
-
-    @property
-    def section_area(self) -> float | None:
-        """Area of its cross-section (m²), from the diameter when that was given; None when unknown."""
-        return self.area if self.diameter is None else 0.25 * math.pi * self.diameter**2
+from splitterfem.units import Angle, NonNegativeLength, Point, PositiveLength, PositivePressure
 
 
 def _directions(value: object) -> object:
@@ -120,15 +44,39 @@ class Bolt(Part):
         Directions in which it holds, letters of x, y and z.
     pad : Pad
         Its washer.
+    diameter : length, optional
+        Nominal, of its thread.
+    strength_class : str, optional
+        Such as "8.8".
+    washer_thickness : length, optional
+        Of its washer.
+    head_diameter : length, optional
+        Of its head, or of its nut across the flats.
     mirror : bool
         A pair, left and right.
+    cost : number, optional
+        Of one with its washers and its nut, in the currency of the splitter.
     """
 
     at: Point
     holds: Directions = "xyz"
     pad: Pad = Pad(diameter=0.025)
+    diameter: PositiveLength | None = None
+    strength_class: Name | None = None
+    washer_thickness: PositiveLength | None = None
+    head_diameter: PositiveLength | None = None
 
     points_at: ClassVar[tuple[str, ...]] = ("at",)
+
+    @model_validator(mode="after")
+    def _head_and_washer_are_wider(self) -> Self:
+        for what, width in (("head", self.head_diameter), ("pad", self.pad.diameter)):
+            if self.diameter is not None and width is not None and width <= self.diameter:
+                refuse(
+                    f"has a {what} of {1e3 * width:.6g} mm, which a bolt of {1e3 * self.diameter:.6g} mm "
+                    f"does not leave room for; give the outside diameter of the {what}"
+                )
+        return self
 
 
 class Pin(Part):
@@ -146,14 +94,34 @@ class Pin(Part):
         Direction in the plane in which it slides freely, from x (forward) towards y (left).
     pad : Pad
         Over which its force spreads.
+    diameter : length, optional
+        Of its shank.
+    rating : force, optional
+        Load that its maker states, in place of a computed one.
+    lug_thickness : length, optional
+        Of the lug in the middle of the clevis.
+    gap : length, optional
+        Between the lug and the clevis on each side.
+    clevis_thickness : length, optional
+        Of each of the two arms of the clevis.
+    shear_strength : pressure, optional
+        Ultimate, of its material.
     mirror : bool
         A pair, left and right.
+    cost : number, optional
+        Of one, in the currency of the splitter.
     """
 
     at: Point
     holds: Directions = "xy"
     slot: Angle | None = None
     pad: Pad = Pad(diameter=0.025)
+    diameter: PositiveLength | None = None
+    rating: PositiveForce | None = None
+    lug_thickness: PositiveLength | None = None
+    gap: NonNegativeLength | None = None
+    clevis_thickness: PositiveLength | None = None
+    shear_strength: PositivePressure | None = None
 
     points_at: ClassVar[tuple[str, ...]] = ("at",)
 
@@ -184,8 +152,17 @@ class RearPocket(Part):
         How deep the panel sits in it.
     clearance_up, clearance_down : length
         Play above and below the panel.
+    lip_thickness : length, optional
+        Of the lip that holds the panel.
+    lip_reach : length, optional
+        From the bend at the root of the lip to its free edge, at least the overlap; the overlap when left
+        out.
+    lip_material : str or BarMaterial, optional
+        A name in the catalogue, or a material of one's own.
     mirror : bool
         A pair, left and right.
+    cost : number, optional
+        Of one, in the currency of the splitter.
     """
 
     mouth: Point
@@ -193,8 +170,25 @@ class RearPocket(Part):
     overlap: PositiveLength
     clearance_up: NonNegativeLength = 0.0
     clearance_down: NonNegativeLength = 0.0
+    lip_thickness: PositiveLength | None = None
+    lip_reach: PositiveLength | None = None
+    lip_material: BarChoice | None = None
 
     points_at: ClassVar[tuple[str, ...]] = ("mouth",)
+
+    @model_validator(mode="after")
+    def _lip_reaches_over_overlap(self) -> Self:
+        if self.lip_reach is not None and self.lip_reach < self.overlap * (1.0 - 1e-9):
+            refuse(
+                f"has an overlap of {1e3 * self.overlap:.6g} mm under a lip that reaches "
+                f"{1e3 * self.lip_reach:.6g} mm; give a longer lip or less overlap"
+            )
+        return self
+
+    @property
+    def resolved(self) -> materials.BarMaterial | None:
+        """The material of its lip, looked up in the catalogue when given by name; None when not given."""
+        return None if self.lip_material is None else bar_of(self.lip_material)
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:

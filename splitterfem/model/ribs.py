@@ -8,12 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.design import Rib, Splitter
+from splitterfem.design import Adhesive, Bond, Rib, Sheet, Splitter
+from splitterfem.design.crossing import pieces
+from splitterfem.errors import DesignError
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.ribrows import RibOperators, rib_operators
-from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell, offset_polyline
-from splitterfem.materials import BarMaterial, SectionProperties
+from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, SlipJoint, TorsionCell, offset_polyline
+from splitterfem.materials import BarMaterial, Layup, SectionProperties
+from splitterfem.materials.slip import Fastener, slip_modulus
 from splitterfem.model.pads import written_out
 
 Array = NDArray[np.float64]
@@ -64,52 +67,140 @@ class ModelRib:
         return self.face + self.side * self.properties.z_c
 
 
-def model_ribs(panel: Panel, locator: Locator, splitter: Splitter, thickness: float) -> Iterator[ModelRib]:
-    """Put the ribs of a design on a panel ``thickness`` thick (m), mirrored pairs written out."""
-    first = 0
-    for rib in written_out(splitter.ribs):
-        yield (made := _rib(panel, locator, rib, thickness, first))
-        first += made.operators.n_extra
+def model_ribs(
+    panel: Panel,
+    locator: Locator,
+    splitter: Splitter,
+    thickness: float,
+    *,
+    unbonded: frozenset[str] = frozenset(),
+) -> Iterator[ModelRib]:
+    """Put the ribs of a design on a panel, mirrored pairs written out and notched ribs cut into their pieces.
+
+    Parameters
+    ----------
+    panel : Panel
+    locator : Locator
+    splitter : Splitter
+    thickness : float
+        Of the panel in m.
+    unbonded : frozenset of str
+        Names of ribs that only bend with the panel, as when their joint is lost.
+    """
+    ribs, first = written_out(splitter.ribs), 0
+    for rib in ribs:
+        stretches = pieces(rib, ribs)
+        for number, points in enumerate(stretches, start=1):
+            name = rib.name if len(stretches) == 1 else f"{rib.name}, piece {number}"
+            k = 0.0 if rib.name in unbonded else joint_stiffness(rib, splitter.panel.sheet)
+            parts = rib_parts(rib, np.array(points, dtype=float), thickness, name=name, joint=k)
+            operators = rib_operators(panel, locator, parts, first_extra=first)
+            first += operators.n_extra
+            side = 1 if rib.side == "above" else -1
+            face = side * 0.5 * thickness
+            yield ModelRib(name, rib, rib.resolved, rib.section.properties(), parts, operators, side, face)
 
 
-def _rib(panel: Panel, locator: Locator, rib: Rib, thickness: float, first_extra: int) -> ModelRib:
+def joint_stiffness(rib: Rib, sheet: Sheet) -> float | None:
+    """Shear flow per slip of a rib's joint in N/m2; None for an ideal bond.
+
+    Adhesive: ``G b / t``.  Fasteners: rows times slip modulus over pitch, the modulus of EN 1995-1-1 table 7.1 for a
+    metal side plate where none is given.
+
+    Raises
+    ------
+    DesignError
+        If the sheet is no wood and the fasteners' slip modulus is not given.
+    """
+    joint = rib.joint
+    if isinstance(joint, Bond):
+        return None
+    if isinstance(joint, Adhesive):
+        width = rib.foot_width if joint.width is None else float(joint.width)
+        return float(joint.shear_modulus) * width / float(joint.thickness)
+    modulus = joint.slip_modulus
+    if modulus is None:
+        if not is_wood(sheet):
+            raise DesignError(
+                f"Rib {rib.name} is fastened by {joint.kind} to a sheet that is no wood, for which there is no slip "
+                "modulus: give slip_modulus, for example from a test."
+            )
+        kind: Fastener = "screw" if joint.kind == "screws" else "bolt"
+        modulus = slip_modulus(float(joint.diameter), mean_density(sheet), fastener=kind, metal_side=True)
+    return joint.rows * float(modulus) / float(joint.pitch)
+
+
+def is_wood(sheet: Sheet) -> bool:
+    """Whether a sheet is plywood: orthotropic throughout, with the strengths or the density of wood."""
+    material = sheet.resolved
+    plies = [ply.material for ply in material.plies] if isinstance(material, Layup) else [material]
+    return all(ply.kind == "orthotropic" and 350.0 < ply.density < 900.0 for ply in plies)
+
+
+def mean_density(sheet: Sheet) -> float:
+    """Mean density of a sheet in kg/m3."""
+    stiffness = sheet.resolved.stiffness(float(sheet.thickness))
+    return stiffness.mass_per_area / stiffness.thickness
+
+
+def rib_parts(rib: Rib, points: Array, thickness: float, *, name: str, joint: float | None) -> RibParts:
+    """Split a rib into its foot layer and the lines under its webs, at their heights above the mid-surface.
+
+    Parameters
+    ----------
+    rib : Rib
+    points : ndarray, shape (n, 2)
+        Line of the piece in m.
+    thickness : float
+        Of the panel in m.
+    name : str
+    joint : float or None
+        Shear flow per slip in N/m2; None for an ideal bond, zero for a rib that only bends with the panel.
+    """
     material, properties = rib.resolved, rib.section.properties()
-    parts = rib_parts(rib, material, properties, thickness)
-    operators = rib_operators(panel, locator, parts, first_extra=first_extra)
-    side = 1 if rib.side == "above" else -1
-    return ModelRib(rib.name, rib, material, properties, parts, operators, side, side * 0.5 * thickness)
-
-
-def rib_parts(rib: Rib, material: BarMaterial, properties: SectionProperties, thickness: float) -> RibParts:
-    """Split a rib into its foot layer and the lines under its webs, at their heights above the mid-surface."""
-    points = np.array(rib.points, dtype=float)
     side = 1.0 if rib.side == "above" else -1.0
     face = side * 0.5 * thickness
+    if joint == 0.0:
+        return RibParts(name, points, (_loose_line(points, properties, material, side=side, face=face),), ())
     E, G, density = float(material.E), float(material.G), float(material.density)
     mirror = -1.0 if rib.flip else 1.0
+    # A joint that slips does not force the foot's shear on the panel, so the section twists by itself.
+    own_twist = 0.0 if joint is None or properties.cell is None else properties.cell.J / len(properties.webs)
     lines = tuple(
         BeamLine(
             points=offset_polyline(points, mirror * web.offset),
             z=face + side * web.centroid_height,
             EA=E * web.area,
             EI=E * web.I,
-            GJ=G * web.J,
+            GJ=G * (web.J + own_twist),
             GAs=G * web.shear_area,
             mass=density * web.area,
         )
         for web in properties.webs
     )
-    t_foot = properties.foot_thickness
-    foot = FootLayer(
+    t_foot, width = properties.foot_thickness, properties.foot_width
+    z_foot = face + side * 0.5 * t_foot
+    if joint is None:
+        foot = FootLayer(points, width, t_foot, z_foot, E, G, density * t_foot)
+        return RibParts(name, points, lines, (foot,), _cells(points, properties, G=G, side=side, face=face))
+    area = properties.foot_area
+    wall = BeamLine(points, z_foot, EA=E * area, EI=0.0, GJ=0.0, GAs=0.0, mass=density * area)
+    return RibParts(name, points, (*lines, wall), (), slip=SlipJoint(joint, face))
+
+
+def _loose_line(
+    points: Array, properties: SectionProperties, material: BarMaterial, *, side: float, face: float
+) -> BeamLine:
+    """One line that bends about the section's own axis and carries its weight, without stretch or twist."""
+    return BeamLine(
         points=points,
-        width=properties.foot_width,
-        thickness=t_foot,
-        z=face + side * 0.5 * t_foot,
-        E=E,
-        G=G,
-        mass=density * t_foot,
+        z=face + side * properties.z_c,
+        EA=0.0,
+        EI=float(material.E) * properties.I,
+        GJ=0.0,
+        GAs=float(material.G) * properties.shear_area,
+        mass=float(material.density) * properties.area,
     )
-    return RibParts(rib.name, points, lines, (foot,), _cells(points, properties, G=G, side=side, face=face))
 
 
 def _cells(

@@ -36,8 +36,7 @@ pins
     `pin_shear`, `pin_bearing`, `pin_moment`, `pin_bending`, `pin_shear_and_bending`, `pin_contact_stress`,
     `lug_net_tension`, `lug_tear_out`, `lug_bearing`.
 fasteners
-    Bolts in plywood: `embedment_strength`, `yield_moment`, `steel_to_timber_shear`, `slip_modulus`,
-    `ultimate_slip_modulus`, `bolt_distances`, `nail_distances`.
+    Bolts in plywood: `embedment_strength`, `yield_moment`, `steel_to_timber_shear`, `bolt_distances`, `nail_distances`.
 washers
     `washer_bearing`, `plate_bearing`, `punching`, `planar_shear_ring`, `head_pull_through`, `panel_pull_through`,
     `screw_withdrawal`.

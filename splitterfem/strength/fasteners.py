@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from splitterfem.errors import DesignError
+from splitterfem.materials.slip import Fastener
 from splitterfem.strength._inputs import not_negative, positive
 from splitterfem.strength.row import Resistance, joined
 
@@ -21,7 +21,6 @@ MPA = 1e6
 
 EC5 = "EN 1995-1-1"
 
-Fastener = Literal["bolt", "dowel", "screw", "nail", "nail, predrilled"]
 ROPE = {"bolt": 0.25, "screw": 1.0, "dowel": 0.0, "nail": 0.15, "nail, predrilled": 0.15}
 """Largest share of the rope effect, over the yield part of the resistance (EN 1995-1-1 8.2.2)."""
 
@@ -182,51 +181,6 @@ def _governing(modes: tuple[YieldMode, ...], axial: float, share: float) -> Yiel
     """Return the least mode, rope effect included."""
     total = [replace(m, value=m.value + m.rope * min(0.25 * axial, share * m.value)) for m in modes]
     return min(total, key=lambda m: m.value)
-
-
-def slip_modulus(
-    diameter: float, density: float, *, fastener: Fastener = "bolt", metal_side: bool = False
-) -> float:
-    """Slip modulus K_ser of one fastener in one shear plane (EN 1995-1-1 table 7.1), N/m.
-
-    ``rho_m^1.5 d / 23``; nails that are not predrilled ``rho_m^1.5 d^0.8 / 30``; doubled when one side is metal.
-    The play of a bolt in its hole comes on top, as a slip of its own. For strength take `ultimate_slip_modulus`.
-
-    Parameters
-    ----------
-    diameter : float
-        m.
-    density : float
-        Mean, kg/m3; of two woods `joint_density`.
-    fastener : str
-        Kind of fastener.
-    metal_side : bool
-        The other side is steel or aluminium.
-
-    Examples
-    --------
-    >>> round(1e-6 * slip_modulus(6e-3, 680.0), 1)
-    4.6
-    """
-    positive("Fastener", diameter=diameter, density=density)
-    if fastener not in ROPE:
-        raise DesignError(f"There is no fastener '{fastener}'; known: {', '.join(ROPE)}.")
-    d = diameter / MM
-    size = math.pow(d, 0.8) / 30 if fastener == "nail" else d / 23
-    per_mm = math.pow(density, 1.5) * size
-    return per_mm / MM * (2.0 if metal_side else 1.0)
-
-
-def joint_density(first: float, second: float) -> float:
-    """Mean density of a joint of two woods, ``sqrt(rho_1 rho_2)`` (7.1), kg/m3."""
-    positive("Joint", first=first, second=second)
-    return math.sqrt(first * second)
-
-
-def ultimate_slip_modulus(K_ser: float) -> float:
-    """Slip modulus for strength, ``K_u = 2/3 K_ser`` (EN 1995-1-1 2.1), N/m."""
-    positive("Fastener", K_ser=K_ser)
-    return 2.0 * K_ser / 3.0
 
 
 @dataclass(frozen=True)

@@ -152,21 +152,21 @@ def _modes_of(state: _PlyState, factors: DesignFactors) -> list[PanelMode | str]
         stress = von_mises(state.membrane + state.bending).max(axis=1)
         limit = float(strength.yield_strength) / factors.metal
         modes: list[PanelMode | str] = [
-            _mode(state, "von Mises stress", stress, limit, f"yield over {factors.metal:g}")
+            _mode(state, "von Mises stress", stress, limit=limit, note=f"yield over {factors.metal:g}")
         ]
         return modes + _shear_modes(state, strength, 1 / factors.metal)
     wood = strength.level == "characteristic"
     factor = factors.timber.factor if wood else 1 / factors.metal
     modes = []
     for axis, way in enumerate(("along", "across")):
-        modes += _direct(state, strength, axis, way, factor)
+        modes += _direct(state, strength, axis=axis, way=way, factor=factor)
     in_plane = np.abs(state.membrane[..., 2] + state.bending[..., 2]).max(axis=1)
-    modes += _held(state, "shear in the plane", in_plane, strength.panel_shear, factor)
+    modes += _held(state, "shear in the plane", in_plane, limit=strength.panel_shear, factor=factor)
     return modes + _shear_modes(state, strength, factor)
 
 
 def _direct(
-    state: _PlyState, strength: SheetStrength, axis: int, way: str, factor: float
+    state: _PlyState, strength: SheetStrength, *, axis: int, way: str, factor: float
 ) -> list[PanelMode | str]:
     """Tension, compression and bending along one direction of a ply."""
     membrane, bending = state.membrane[..., axis], state.bending[..., axis]
@@ -202,24 +202,30 @@ def _shear_modes(state: _PlyState, strength: SheetStrength, factor: float) -> li
         total = np.hypot(state.shear[..., 0], state.shear[..., 1]).max(axis=1)
         yielding = strength.yield_strength
         limit = strength.shear_ultimate if yielding is None else float(yielding) / math.sqrt(3)
-        return _held(state, "transverse shear", total, limit, factor)
+        return _held(state, "transverse shear", total, limit=limit, factor=factor)
     return [
-        *_held(state, "transverse shear along the ply", along, strength.planar_shear_along, factor),
         *_held(
-            state, "transverse (rolling) shear across the ply", across, strength.planar_shear_across, factor
+            state, "transverse shear along the ply", along, limit=strength.planar_shear_along, factor=factor
+        ),
+        *_held(
+            state,
+            "transverse (rolling) shear across the ply",
+            across,
+            limit=strength.planar_shear_across,
+            factor=factor,
         ),
     ]
 
 
 def _held(
-    state: _PlyState, what: str, stress: FloatArray, limit: float | None, factor: float
+    state: _PlyState, what: str, stress: FloatArray, *, limit: float | None, factor: float
 ) -> list[PanelMode | str]:
     if limit is None:
         return [f"{state.label}: {what}"] if state.matters(stress) else []
-    return [_mode(state, what, stress, factor * float(limit), "")]
+    return [_mode(state, what, stress, limit=factor * float(limit), note="")]
 
 
-def _mode(state: _PlyState, what: str, stress: FloatArray, limit: float, note: str) -> PanelMode:
+def _mode(state: _PlyState, what: str, stress: FloatArray, *, limit: float, note: str) -> PanelMode:
     source, basis = state.material.source, state.material.basis
     return PanelMode(f"{state.label}: {what}", stress / limit, stress, limit, "Pa", source, basis, note)
 

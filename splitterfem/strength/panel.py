@@ -136,9 +136,9 @@ def handbook_utilisation(
     modes: list[PanelMode] = []
     unjudged: list[str] = []
     for axis, way in enumerate(("along", "across")):
-        _add(_bending(acting, axis, way, thickness, allow), modes, unjudged)
-        _add(_planar_shear(acting, axis, way, thickness, allow), modes, unjudged)
-    _add(_panel_shear(acting, thickness, allow), modes, unjudged)
+        _add(_bending(acting, allow, axis=axis, way=way, thickness=thickness), modes, unjudged)
+        _add(_planar_shear(acting, allow, axis=axis, way=way, thickness=thickness), modes, unjudged)
+    _add(_panel_shear(acting, allow, thickness=thickness), modes, unjudged)
     return PanelUtilisation(tuple(modes), tuple(unjudged))
 
 
@@ -201,7 +201,7 @@ def grain_factor(strength: SheetStrength, factors: DesignFactors) -> float:
 
 
 def _bending(
-    acting: Forces, axis: int, way: str, thickness: float, allow: _Allowables
+    acting: Forces, allow: _Allowables, *, axis: int, way: str, thickness: float
 ) -> PanelMode | str | None:
     """Bending and tension or compression along one direction of the grain."""
     membrane = acting.N[:, axis] / thickness
@@ -224,7 +224,7 @@ def _bending(
 
 
 def _planar_shear(
-    acting: Forces, axis: int, way: str, thickness: float, allow: _Allowables
+    acting: Forces, allow: _Allowables, *, axis: int, way: str, thickness: float
 ) -> PanelMode | str | None:
     """Transverse shear for a span along one direction of the grain."""
     stress = 1.5 * np.abs(acting.Q[:, axis]) / thickness
@@ -236,7 +236,7 @@ def _planar_shear(
     return PanelMode(mode, stress / limit, stress, limit, "Pa", allow.source, allow.basis, note)
 
 
-def _panel_shear(acting: Forces, thickness: float, allow: _Allowables) -> PanelMode | str | None:
+def _panel_shear(acting: Forces, allow: _Allowables, *, thickness: float) -> PanelMode | str | None:
     """Shear in the plane."""
     stress = np.abs(acting.N[:, 2]) / thickness + np.abs(6 * acting.M[:, 2]) / thickness**2
     limit = allow.of("panel_shear")

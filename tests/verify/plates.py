@@ -8,6 +8,7 @@ import numpy as np
 from solid_cases import MATERIALS, Case
 
 from splitterfem.curves import polyline
+from splitterfem.design import Rib
 from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import EmbeddedLine, Refinement, Region, mesh_region
@@ -55,15 +56,6 @@ def laminate(case: Case):
     return Homogeneous(case.thickness, E1=data["E"], nu12=data["nu"])
 
 
-class _Rib:
-    """What the rib split asks of a design's rib."""
-
-    def __init__(self, rib):
-        self.name, self.points, self.side = rib.name, course(rib), "below"
-        # The upright stands at the edge of greatest transverse coordinate: left of +x, right of +y.
-        self.flip = rib.along == "y"
-
-
 def parts_of(case: Case, rib):
     section = (
         TubeSection(width=rib.side, height=rib.side, wall=rib.wall)
@@ -73,7 +65,16 @@ def parts_of(case: Case, rib):
     metal = BarMaterial(
         name="aluminium", E=69e9, nu=0.33, density=2700.0, source="reference case", basis="user"
     )
-    return rib_parts(_Rib(rib), metal, section.properties(), case.thickness)
+    made = Rib(
+        name=rib.name,
+        points=course(rib),
+        section=section,
+        material=metal,
+        side="below",
+        # The upright stands at the edge of greatest transverse coordinate: left of +x, right of +y.
+        flip=rib.along == "y",
+    )
+    return rib_parts(made, np.array(course(rib)), case.thickness, name=rib.name, joint=None)
 
 
 def solve(case: Case, size: float, line_size: float) -> tuple[dict[str, float], Structure]:
