@@ -131,7 +131,7 @@ def report(splitter: Splitter, path: str | Path, *, cases: list[str] | None = No
 
 
 def _same_structure(a: Splitter, b: Splitter) -> bool:
-    names = ("panel", "ribs", "struts", "bolts", "pins", "pockets", "mesh")
+    names = ("panel", "doublers", "ribs", "struts", "bolts", "pins", "pockets", "mesh")
     return a is b or all(getattr(a, name) == getattr(b, name) for name in names)
 
 

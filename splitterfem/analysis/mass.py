@@ -16,11 +16,11 @@ class MassProperties:
     Attributes
     ----------
     mass : float
-        Panel and ribs in kg.
+        Panel, doublers and ribs in kg.
     centre : tuple of float
         Centre of gravity (x, y, z) in m; z from the panel's mid-surface.
     panel : float
-        In kg.
+        With its doublers, in kg.
     ribs : dict of str to float
         In kg.
     """
@@ -34,8 +34,9 @@ class MassProperties:
 def mass_properties(model: Model) -> MassProperties:
     """Mass of panel and ribs as meshed."""
     space = model.panel.space
-    panel = model.sheet.mass_per_area * float(space.area.sum())
-    first = np.array([*(model.sheet.mass_per_area * space.area @ space.centroids), 0.0])
+    masses = model.sheet.mass_per_area * space.area
+    panel = float(masses.sum())
+    first = np.array([*(masses @ space.centroids), 0.0])
     ribs: dict[str, float] = {}
     for rib in model.ribs:
         ribs[rib.name] = 0.0

@@ -21,7 +21,7 @@ def support_table(model: Model, response: Response) -> pd.DataFrame:
     """
     rows = []
     for support, force, side in per_support(model, response):
-        total = -(force @ support.directions)
+        total = 0.0 - force @ support.directions
         rows.append(
             {
                 "support": support.name,
@@ -57,7 +57,7 @@ def contact_table(model: Model, response: Response) -> pd.DataFrame:
                     "x_mm": 1e3 * support.places[k, 0],
                     "y_mm": 1e3 * support.places[k, 1],
                     "lift_mm": 1e3 * response.motion[start + k],
-                    "fz_N": -response.force[start + k],
+                    "fz_N": 0.0 - response.force[start + k],
                     "touches": {1: "upper lip", -1: "lower lip", 0: "nothing"}[side],
                 }
             )

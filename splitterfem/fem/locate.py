@@ -154,7 +154,10 @@ class Locator:
 
     def _segment(self, a: Array, b: Array, stations: Array, order: int, breaks: Array) -> Samples:
         length = float(np.hypot(*(b - a)))
-        candidates = self._tree.query(shapely.linestrings([a, b])).astype(np.int64)
+        # Round-off must not lose a line that runs along the panel's edge: the boxes are compared with some air.
+        air = EDGE_TOLERANCE * float(np.sqrt(self.space.area.max()))
+        box = shapely.box(*(np.minimum(a, b) - air), *(np.maximum(a, b) + air))
+        candidates = self._tree.query(box).astype(np.int64)
         enter, leave = self._clip(a, b, candidates)
         tolerance = EDGE_TOLERANCE
         keep = leave - enter > tolerance

@@ -82,6 +82,11 @@ def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
 
 def mechanism_message(free: list[int], *, when: str) -> str:
     """Sentence that names the free motions and what would stop them."""
+    if len(free) == len(MOTIONS):
+        return (
+            f"Nothing holds the panel{when}: add supports, for example two rear pockets, two struts near the front "
+            "and two pins that hold x and y."
+        )
     motions = " and ".join(MOTIONS[i] for i in free)
     mends = ", and ".join(MENDS[i] for i in free)
     return f"Nothing stops the panel as it {motions}{when}: add {mends}."

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from splitterfem.design import Splitter
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import PlateMesh
-from splitterfem.fem.panel import Panel, generalised_stiffness
+from splitterfem.fem.panel import Panel
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
-from splitterfem.materials import PlateStiffness
 from splitterfem.model.meshsize import mesh_design
 from splitterfem.model.ribs import ModelRib, model_ribs
+from splitterfem.model.sheets import SheetField, sheet_field
 from splitterfem.model.supports import ModelSupport, model_supports
 from splitterfem.threads import one_blas_thread
 
@@ -28,7 +28,8 @@ class Model:
     mesh : PlateMesh
     panel : Panel
     locator : Locator
-    sheet : PlateStiffness
+    sheet : SheetField
+        Sheet and doublers.
     ribs : tuple of ModelRib
     supports : tuple of ModelSupport
     structure : Structure
@@ -40,11 +41,18 @@ class Model:
     mesh: PlateMesh
     panel: Panel
     locator: Locator
-    sheet: PlateStiffness
+    sheet: SheetField
     ribs: tuple[ModelRib, ...]
     supports: tuple[ModelSupport, ...]
     structure: Structure
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+
+    def __repr__(self) -> str:
+        """One line of sizes."""
+        return (
+            f"Model of '{self.design.name}': {self.panel.space.n_elements} triangles, {self.unknowns} unknowns, "
+            f"{len(self.ribs)} ribs, {len(self.supports)} supports"
+        )
 
     @property
     def unknowns(self) -> int:
@@ -53,12 +61,14 @@ class Model:
 
 
 @one_blas_thread()
-def build(splitter: Splitter) -> Model:
+def build(splitter: Splitter, *, unbonded: frozenset[str] = frozenset()) -> Model:
     """Turn a design into a model.
 
     Parameters
     ----------
     splitter : Splitter
+    unbonded : frozenset of str
+        Names of ribs whose joint is lost: they bend with the panel and do nothing else.
 
     Returns
     -------
@@ -78,13 +88,13 @@ def build(splitter: Splitter) -> Model:
     mesh = mesh_design(splitter)
     seconds["mesh"] = time.perf_counter() - start
     start = time.perf_counter()
-    sheet = splitter.panel.sheet
-    stiffness = sheet.resolved.stiffness(float(sheet.thickness), float(sheet.grain_angle))
-    panel = Panel(PanelSpace(mesh.points, mesh.triangles), generalised_stiffness(stiffness))
+    space = PanelSpace(mesh.points, mesh.triangles)
+    sheet = sheet_field(splitter, space.centroids)
+    panel = Panel(space, sheet.stiffness)
     seconds["panel"] = time.perf_counter() - start
     start = time.perf_counter()
     locator = Locator(panel.space)
-    ribs = tuple(model_ribs(panel, locator, splitter, stiffness.thickness))
+    ribs = tuple(model_ribs(panel, locator, splitter, sheet.base.thickness, unbonded=unbonded))
     seconds["ribs"] = time.perf_counter() - start
     start = time.perf_counter()
     supports = tuple(model_supports(panel, locator, splitter))
@@ -99,4 +109,4 @@ def build(splitter: Splitter) -> Model:
     seconds["assembly"] = structure.seconds["assembly"]
     seconds["factorisation"] = structure.seconds["factorisation"]
     seconds["supports"] += structure.seconds["supports"]
-    return Model(splitter, mesh, panel, locator, stiffness, ribs, supports, structure, seconds)
+    return Model(splitter, mesh, panel, locator, sheet, ribs, supports, structure, seconds)

@@ -156,7 +156,8 @@ def _air(model: Model, case: LoadCase) -> tuple[Array, AirLoad]:
 def _inertia(model: Model, acceleration: Array) -> Array:
     space = model.panel.space
     n = space.n_elements * len(quadrature(LINEAR)[1])
-    traction = np.repeat(model.sheet.mass_per_area * acceleration[:, None], n, axis=1)
+    mass = np.repeat(model.sheet.mass_per_area, n // space.n_elements)
+    traction = acceleration[:, None] * mass
     vector = surface_load(model.panel, traction, LINEAR)
     for rib in model.ribs:
         for part in rib.operators.contributions:

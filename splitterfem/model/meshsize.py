@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
+from splitterfem import curves
 from splitterfem.design import Splitter
 from splitterfem.fem.meshing import EmbeddedLine, PlateMesh, Refinement, Region, mesh_region
 from splitterfem.model.pads import pad_radius, written_out
+
+Array = NDArray[np.float64]
 
 PEAK = 0.2
 """Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
@@ -28,6 +32,12 @@ def mesh_design(design: Splitter) -> PlateMesh:
     lines = tuple(
         EmbeddedLine(rib.name, np.array(rib.points, dtype=float)) for rib in written_out(design.ribs)
     )
+    lines += tuple(
+        EmbeddedLine(
+            f"edge of {half.name}", closed(curves.flatten(half.outline.loop(), float(settings.chord)))
+        )
+        for half in written_out(design.doublers)
+    )
     pad_size = None if settings.pad_size is None else float(settings.pad_size)
     refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
     refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in _peaks(design))
@@ -40,6 +50,11 @@ def mesh_design(design: Splitter) -> PlateMesh:
         line_size=_line_size(design),
         chord=float(settings.chord),
     )
+
+
+def closed(corners: Array) -> Array:
+    """Corners (n, 2) with the first repeated at the end."""
+    return np.vstack([corners, corners[:1]])
 
 
 def _line_size(design: Splitter) -> float:
