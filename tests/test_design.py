@@ -784,9 +784,9 @@ def test_findings_that_let_a_design_be(fields: dict[str, Any], code: str, severi
 
 def test_nothing_is_found_in_a_sound_design() -> None:
     assert check(full()) == ()
-    # a rib may end on an edge, cross another rib, and lie under one on the other face
+    # a rib may end on an edge, be notched for others, and lie under one on the other face
     ribs = [
-        rib("a", points=((0.0, 0.0), (0.6, 0.0))),
+        rib("a", points=((0.0, 0.0), (0.6, 0.0)), crossing="notched"),
         rib("b"),
         rib("c", side="below"),
         rib("d", points=((0.3, -0.5), (0.3, 0.5))),

@@ -18,6 +18,7 @@ from splitterfem.design import (
     Bolt,
     Car,
     CutOut,
+    Doubler,
     Edge,
     FunctionMap,
     LoadCase,
@@ -171,6 +172,156 @@ def test_a_file_of_ours_survives_unchanged(tmp_path: Path) -> None:
     assert load(tmp_path / "again.toml") == first
 
 
+HARDWARE = """\
+version = 1
+name = "hardware"
+currency = "EUR"
+
+[panel.outline]
+start = ["0 mm", "-800 mm"]
+edges = [
+    {to = ["600 mm", "-800 mm"]},
+    {to = ["600 mm", "800 mm"]},
+    {to = ["0 mm", "800 mm"]},
+]
+
+[panel.sheet]
+material = "birch plywood 12 mm"
+thickness = "12 mm"
+cost_per_area = 55.0
+
+[[doublers]]
+name = "plate"
+rectangle = {x = ["400 mm", "20 in"], y = ["100 mm", "250 mm"]}
+side = "below"
+cost = 4.5
+mirror = true
+
+[doublers.sheet]
+material = "6061-T6 sheet"
+thickness = "1/8 in"
+
+[[ribs]]
+name = "cross"
+points = [["300 mm", "-600 mm"], ["300 mm", "600 mm"]]
+section = {shape = "flat", width = "1 in", height = "10 mm"}
+material = "mild steel"
+joint = {kind = "screws", diameter = "5 mm", pitch = "4 in", rows = 2, strength = "1.2 kN"}
+
+[[ribs]]
+name = "long"
+points = [["100 mm", "300 mm"], ["550 mm", "300 mm"]]
+section = {shape = "flat", width = "1 in", height = "10 mm"}
+material = "mild steel"
+crossing = "notched"
+mirror = true
+
+[ribs.joint]
+kind = "adhesive"
+thickness = "0.5 mm"
+shear_modulus = "900 MPa"
+width = "20 mm"
+strength = "15 MPa"
+name = "paste, invented"
+
+[[struts]]
+name = "tube"
+foot = ["480 mm", "200 mm"]
+head = ["430 mm", "200 mm", "280 mm"]
+form = "tube"
+diameter = "1/2 in"
+wall = "1.5 mm"
+material = "6061-T6 extrusion"
+thread = "M8"
+strength_class = "8.8"
+end_rating = "900 lbf"
+cost = 35.0
+mirror = true
+
+[[bolts]]
+name = "middle"
+at = ["40 mm", "0 mm"]
+diameter = "6 mm"
+strength_class = "8.8"
+washer_thickness = "1.6 mm"
+head_diameter = "10 mm"
+
+[[pins]]
+name = "locator"
+at = ["40 mm", "100 mm"]
+diameter = "1/4 in"
+rating = "9 kN"
+lug_thickness = "5 mm"
+gap = "0.5 mm"
+clevis_thickness = "3 mm"
+shear_strength = "250 MPa"
+
+[[pockets]]
+name = "rear"
+mouth = ["40 mm", "500 mm"]
+width = "120 mm"
+overlap = "40 mm"
+lip_thickness = "3 mm"
+lip_reach = "45 mm"
+lip_material = "mild steel"
+mirror = true
+
+[car]
+ride_height = "80 mm"
+
+[[cases]]
+name = "kerb"
+duration = "instantaneous"
+
+[strength]
+service_class = 2
+gamma_m_wood = 1.3
+metal_factor = 1.65
+adhesive_factor = 4.0
+load_factor = "110 %"
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        ('pitch = "4 in"', "pitch = 100", 'ribs.cross.joint.pitch: 100 has no unit; write "100 mm"'),
+        ('pitch = "4 in"', 'ptch = "4 in"', "ribs.cross.joint.pitch: is missing; write it"),
+        ('kind = "screws"', 'kind = "glue"', 'ribs.cross.joint: "glue" is not a kind; known: '),
+        (
+            'shear_modulus = "900 MPa"',
+            "shear_modulus = 900",
+            "ribs.long.joint.shear_modulus: 900 has no unit",
+        ),
+        ('crossing = "notched"', "", "ribs.cross.crossing: crosses the rib 'long left' at (300.0, 300.0) mm"),
+        ('thickness = "1/8 in"', "thickness = 3", "doublers.plate.sheet.thickness: 3 has no unit"),
+        ('["400 mm", "20 in"]', '["400 mm", "30 in"]', "doublers.plate: lies past the edge of the panel at "),
+        ('wall = "1.5 mm"', 'wall = "15 mm"', "struts.tube: has a wall of 15 mm, which leaves no hollow"),
+        ('end_rating = "900 lbf"', 'end_rating = "900 lb"', 'struts.tube.end_rating: "900 lb" has a mass'),
+        ("service_class = 2", "service_class = 0", "strength.service_class: 0 is not a choice here"),
+        (
+            "metal_factor = 1.65",
+            "metl_factor = 1",
+            "strength.metl_factor: there is no such field; did you mean",
+        ),
+        ("cost = 4.5", 'cost = "4.5 EUR"', "doublers.plate.cost: "),
+    ],
+)
+def test_faults_of_hardware_are_named(tmp_path: Path, old: str, new: str, line: str) -> None:
+    assert HARDWARE.count(old) == 1
+    told = complaint(tmp_path, HARDWARE.replace(old, new))
+    assert line in told.splitlines()[0], told
+
+
+def test_joints_doublers_and_hardware_survive_unchanged(tmp_path: Path) -> None:
+    first = load(written(tmp_path, HARDWARE))
+    assert dumps(first) == HARDWARE  # every word as it was, in this layout
+    assert first.ribs[0].joint.strength == 1200.0
+    assert first.struts[0].modulus == pytest.approx(68.9e9)  # of the material, and not written
+    assert first.strength.load_factor == pytest.approx(1.1)
+    assert load(written(tmp_path, dumps(first.expanded()))) == first.expanded()
+
+
 def everything() -> Splitter:
     """A splitter made in Python with every class and nearly every field."""
     alloy = SheetMaterial(name="own", kind="isotropic", E1="70 GPa", nu12=0.33, density="2700 kg/m^3")
@@ -204,18 +355,56 @@ def everything() -> Splitter:
                 material=steel,
                 side="below",
                 flip=True,
+                joint={
+                    "kind": "adhesive",
+                    "thickness": 5e-4,
+                    "shear_modulus": 9e8,
+                    "width": 0.02,
+                    "name": "paste",
+                },
+                cost=12.5,
             ),
             Rib(
                 name="b",
                 points=((0.45, -0.5), (0.45, 0.1), (0.5, 1 / 3)),
                 section=FlatSection(width=0.03, height=0.01),
                 material="mild steel",
+                joint={
+                    "kind": "bolts",
+                    "diameter": 0.006,
+                    "pitch": 0.1,
+                    "slip_modulus": 5e6,
+                    "strength": 900.0,
+                },
+                crossing="notched",
             ),
             Rib(
                 name="c",
                 points=((0.1, 0.3), (0.1, 0.6)),
                 section=TubeSection(width=0.02, height=0.02, wall=0.002),
                 material="mild steel",
+                joint={"kind": "bond"},
+                mirror=True,
+            ),
+            Rib(
+                name="d",
+                points=((0.42, -0.3), (0.55, -0.3)),
+                section=FlatSection(width=0.03, height=0.01),
+                material="mild steel",
+            ),
+        ],
+        doublers=[
+            Doubler(
+                name="plate",
+                circle={"centre": (0.2, -0.6), "radius": 0.05},
+                sheet=Sheet(material="6061-T6 sheet", thickness=0.003, cost_per_area=40),
+                side="below",
+                cost=3.0,
+            ),
+            Doubler(
+                name="patch",
+                outline=window.shifted(0.05, 0.3),
+                sheet=Sheet(material=layup, thickness=0.01),
                 mirror=True,
             ),
         ],
@@ -232,12 +421,65 @@ def everything() -> Splitter:
                 pad=plate,
             ),
             Strut(name="t", foot=(0.55, 0.3), head=(0.4, 0.3, 0.3), stiffness=1e6),
+            Strut(
+                name="tube",
+                foot=(0.55, -0.1),
+                head=(0.4, -0.1, 0.3),
+                form="tube",
+                diameter=0.012,
+                wall=0.0015,
+                material=steel,
+                thread="M8",
+                strength_class="8.8",
+                end_rating=5e3,
+                cost=30,
+            ),
+            Strut(
+                name="cable",
+                foot=(0.55, -0.6),
+                head=(0.4, -0.6, 0.3),
+                form="cable",
+                area=4e-6,
+                modulus=6e10,
+            ),
         ],
-        bolts=[Bolt(name="bolt", at=(0.05, 0.05), holds="z")],
-        pins=[Pin(name="pin", at=(0.05, -0.2), slot=math.pi / 4)],
+        bolts=[
+            Bolt(name="bolt", at=(0.05, 0.05), holds="z"),
+            Bolt(
+                name="full",
+                at=(0.05, -0.05),
+                diameter=0.006,
+                strength_class="8.8",
+                washer_thickness=0.002,
+                head_diameter=0.01,
+                cost=0.5,
+            ),
+        ],
+        pins=[
+            Pin(name="pin", at=(0.05, -0.2), slot=math.pi / 4),
+            Pin(
+                name="full pin",
+                at=(0.05, -0.3),
+                diameter=0.00635,
+                rating=9e3,
+                lug_thickness=0.005,
+                gap=0.0005,
+                clevis_thickness=0.003,
+                shear_strength=2.5e8,
+                cost=1 / 3,
+            ),
+        ],
         pockets=[
             RearPocket(
-                name="rear", mouth=(0.04, 0.7), width=0.1, overlap=0.04, clearance_down=0.001, mirror=True
+                name="rear",
+                mouth=(0.04, 0.7),
+                width=0.1,
+                overlap=0.04,
+                clearance_down=0.001,
+                lip_thickness=0.003,
+                lip_reach=0.05,
+                lip_material="6061-T6 extrusion",
+                mirror=True,
             )
         ],
         car=Car(ride_height=0.08, rake=0.01, wheelbase=2.6),
@@ -259,10 +501,19 @@ def everything() -> Splitter:
                     scale=0.9,
                 ),
                 acceleration=(1 / 3, 0.0, -9.81),
+                duration="instantaneous",
                 forces=[PointForce(at=(0.3, 0.3), force=(1, 2, 3), pad=0.05)],
             ),
         ],
         mesh={"size": 0.02, "pad_size": 0.005, "chord": 0.0001},
+        strength={
+            "service_class": 2,
+            "gamma_m_wood": 1.3,
+            "metal_factor": 2,
+            "adhesive_factor": 4,
+            "load_factor": 1.1,
+        },
+        currency="€",
     )
 
 
@@ -529,14 +780,15 @@ def _places(data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return [path] * bool(path) + [place for key, value in items for place in _places(value, (*path, key))]
 
 
-PLACES = _places(tomllib.loads(TEXT))
+PLACES = [(text, place) for text in (TEXT, HARDWARE) for place in _places(tomllib.loads(text))]
 
 
-@settings(max_examples=300, deadline=None)
-@example(("panel", "outline", "start", 0), {"name": "\r"})
+@settings(max_examples=500, deadline=None)
+@example((TEXT, ("panel", "outline", "start", 0)), {"name": "\r"})
 @given(st.sampled_from(PLACES), JUNK)
-def test_junk_anywhere_is_taken_or_refused_in_words(place: tuple[Any, ...], junk: Any) -> None:
-    data = tomllib.loads(TEXT)
+def test_junk_anywhere_is_taken_or_refused_in_words(at: tuple[str, tuple[Any, ...]], junk: Any) -> None:
+    text, place = at
+    data = tomllib.loads(text)
     data.pop("version")
     *way, last = place
     target: Any = data
@@ -609,6 +861,13 @@ def test_files_fit_the_schema(tmp_path: Path) -> None:
     assert [error.message for error in validator.iter_errors(data)] == []
     save(everything(), tmp_path / "a.toml")
     assert list(validator.iter_errors(tomllib.loads((tmp_path / "a.toml").read_text()))) == []
+    assert [error.message for error in validator.iter_errors(tomllib.loads(HARDWARE))] == []
+    for old, new in (
+        ("rows = 2", "rows = 0"),
+        ('"screws"', '"nails"'),
+        ("service_class = 2", "service_class = 4"),
+    ):
+        assert not validator.is_valid(tomllib.loads(HARDWARE.replace(old, new)))
     data["car"]["ride_height"] = 80
     assert not validator.is_valid(data)
 
@@ -622,4 +881,5 @@ def test_schema_describes_the_file() -> None:
     assert strut["diameter"]["anyOf"][0]["type"] == "string"
     assert schema["$defs"]["Car"]["properties"]["ride_height"]["type"] == "string"
     assert schema["$defs"]["CutOut"]["required"] == ["name"]
+    assert schema["$defs"]["Doubler"]["required"] == ["name", "sheet"]
     assert set(tomllib.loads(TEXT)) <= set(schema["properties"])

@@ -82,7 +82,8 @@ def test_a_doubler_has_one_shape() -> None:
             "outline": {
                 "start": (0.1, 0.1),
                 "edges": [
-                    {"to": (0.2, 0.1), "round": 0.01},
+                    {"to": (0.18, 0.1), "round": 0.01},
+                    {"to": (0.2, 0.13)},
                     {"to": (0.2, 0.25), "via": (0.23, 0.17)},
                     {"to": (0.1, 0.25), "through": [(0.15, 0.27)]},
                 ],

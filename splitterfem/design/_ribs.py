@@ -72,7 +72,7 @@ def ribs_together(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         for half in rib.sides()
     ]
     room = _ROOM * float(splitter.panel.sheet.thickness)
-    cut = set[int]()
+    cut, faulty = set[int](), set[int]()
     for a, b in sorted(close_pairs([half.strip for half in halves], room)):
         one, other = halves[a], halves[b]
         if one.rib.side != other.rib.side:
@@ -81,12 +81,13 @@ def ribs_together(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         place = None if found else crossing.meeting(one.rib, other.rib)
         if place is not None:
             found += _crossing(one, other, place)
-            cut |= {i for i in (a, b) if not found and halves[i].rib.crossing == "notched"}
-        elif not found:
+            cut |= {i for i in (a, b) if halves[i].rib.crossing == "notched"}
+        faulty |= {a, b} if found else set()
+        if place is None and not found:
             found += [*_feet(one, other), *_ends(one, other, room)]
         yield from found
     ribs = [half.rib for half in halves]
-    for index in sorted(cut):
+    for index in sorted(cut - faulty):
         yield from _left_over(halves[index], ribs)
 
 

@@ -125,7 +125,8 @@ def covered(points: Sequence[Point], areas: Iterable[Any]) -> list[tuple[float, 
         for area in areas:
             for part in shapely.get_parts(side.intersection(area)):
                 ends = [math.dist(a, end) for end in part.coords]
-                found.append((behind + min(ends), behind + max(ends)))
+                if ends:  # an empty intersection is one empty part
+                    found.append((behind + min(ends), behind + max(ends)))
         behind += length
     joined = list[tuple[float, float]]()
     for start, end in sorted(found):
