@@ -206,4 +206,9 @@ def _syntax(problem: str, lines: list[str]) -> str:
     what = problem[: found.start()].strip().lower()
     if bare:
         return f'line {number}: {line[:60]!r} has no quotes; write {bare[1]} = "{bare[2]}"'
+    if "illegal character '\\n'" in what:
+        return f"line {number}: a quote is not closed in {line[:60]!r}; end the text with the quote it began with"
+    twice = re.search(r"cannot declare \('(\w+)',\) twice", what)
+    if twice:
+        return f"line {number}: there are two tables [{twice[1]}]; write [[{twice[1]}]] above each, for there can be many"
     return f"line {number}, column {column}: {what} in {line[:60]!r}; mend the line"

@@ -274,14 +274,18 @@ class Splitter(Record):
         counts = {"cut-outs": self.panel.holes()} | {
             field: [half for part in getattr(self, field) for half in part.sides()] for field in PART_LISTS
         }
-        parts = [f"{len(items)} {what}" for what, items in counts.items() if items]
+        parts = [_counted(len(items), what) for what, items in counts.items() if items]
         size = f"{1e3 * (x1 - x0):.0f} x {1e3 * (y1 - y0):.0f} mm"
         return (
             f"Splitter '{self.name}': {size}, {1e3 * sheet.thickness:.4g} mm {material}; "
-            f"{', '.join([*parts, f'{len(self.cases)} load cases'])}"
+            f"{', '.join([*parts, _counted(len(self.cases), 'load cases')])}"
         )
 
     __str__ = __repr__
+
+
+def _counted(number: int, plural: str) -> str:
+    return f"{number} {plural.removesuffix('s') if number == 1 else plural}"
 
 
 def _half_names(part: Part | CutOut) -> tuple[str, ...]:
