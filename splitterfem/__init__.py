@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING, Any
 from splitterfem.version import __version__ as __version__
 
 _HOME = {
-    "splitterfem.api": ("Solution", "build", "demo", "plot_design", "report", "solve"),
+    "splitterfem.api": (
+        "Solution",
+        "bill_of_materials",
+        "build",
+        "demo",
+        "lose_one",
+        "plot_design",
+        "report",
+        "solve",
+    ),
     "splitterfem.design": (
         "Bolt",
         "Car",
@@ -48,7 +57,16 @@ _HOME = {
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
 
 if TYPE_CHECKING:
-    from splitterfem.api import Solution, build, demo, plot_design, report, solve
+    from splitterfem.api import (
+        Solution,
+        bill_of_materials,
+        build,
+        demo,
+        lose_one,
+        plot_design,
+        report,
+        solve,
+    )
     from splitterfem.design import (
         Bolt,
         Car,
@@ -107,10 +125,12 @@ __all__ = [
     "SplitterError",
     "Strut",
     "UnitError",
+    "bill_of_materials",
     "build",
     "demo",
     "json_schema",
     "load",
+    "lose_one",
     "plot_design",
     "report",
     "save",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +13,7 @@ from splitterfem.model import Model
 from splitterfem.model import build as build_model
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
 
 _last: list[tuple[Splitter, Model]] = []
@@ -18,7 +21,15 @@ _last: list[tuple[Splitter, Model]] = []
 
 
 class Solution(analysis.Solution):
-    """A solved load case with its pictures and files."""
+    """A solved load case with its utilisations, pictures and files."""
+
+    @cached_property
+    def utilisation(self) -> pd.DataFrame:
+        """Utilisation of every part and mode, worst first; see :func:`splitterfem.strength.utilisation_table`."""
+        from splitterfem.strength import utilisation_table
+        from splitterfem.strength.assess import assess
+
+        return utilisation_table(assess(self))
 
     def plot_sag(self, ax: Axes | None = None, **options: Any) -> Axes:
         """Draw sag contours in plan view; see :func:`splitterfem.output.plots.plot_sag`."""
@@ -105,8 +116,49 @@ def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
         If the answer fails its own residual or equilibrium test.
     """
     model = splitter if isinstance(splitter, Model) else build(splitter)
-    plain = analysis.solve(model, case)
-    return Solution(plain.model, plain.case, plain.load, plain.response, plain.seconds)
+    return _whole(analysis.solve(model, case))
+
+
+def lose_one(
+    splitter: Splitter | Model,
+    case: str | LoadCase,
+    *,
+    judge: Callable[[Solution], float | None] | None = None,
+) -> pd.DataFrame:
+    """Solve a load case with each support, and the joint of each rib, lost in turn, worst first.
+
+    Parameters
+    ----------
+    splitter : Splitter or Model
+        A design, or a model of it from :func:`build`.
+    case : str or LoadCase
+        A load case of the design by its name, or one of your own.
+    judge : callable, optional
+        Given each solution, returns its worst utilisation, load over resistance, or None when nothing can be judged.
+
+    Returns
+    -------
+    pandas.DataFrame
+        See :func:`splitterfem.analysis.loss.lose_one` for its columns and for what it leaves out.
+
+    Raises
+    ------
+    DesignError
+        If the load case is unknown, loads nothing, or loads something off the panel.
+    MechanismError
+        If the supports do not hold the panel even with nothing lost.
+    """
+    from splitterfem.analysis.loss import lose_one
+
+    model = splitter if isinstance(splitter, Model) else build(splitter)
+    return lose_one(model, case, judge=None if judge is None else lambda plain: judge(_whole(plain)))
+
+
+def bill_of_materials(splitter: Splitter) -> pd.DataFrame:
+    """List what is built with mass and cost; see :func:`splitterfem.analysis.bill.bill_of_materials`."""
+    from splitterfem.analysis.bill import bill_of_materials
+
+    return bill_of_materials(splitter)
 
 
 def demo() -> Splitter:
@@ -128,6 +180,11 @@ def report(splitter: Splitter, path: str | Path, *, cases: list[str] | None = No
     names = [case.name for case in splitter.cases] if cases is None else cases
     model = build(splitter)
     return write_report([solve(model, name) for name in names], path, **options)
+
+
+def _whole(plain: analysis.Solution) -> Solution:
+    """Give a solution its pictures and files."""
+    return Solution(plain.model, plain.case, plain.load, plain.response, plain.seconds)
 
 
 def _same_structure(a: Splitter, b: Splitter) -> bool:

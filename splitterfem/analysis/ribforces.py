@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.fem.ribs import offset_polyline
+from splitterfem.errors import DesignError
+from splitterfem.fem.ribs import BeamLine, offset_polyline
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
@@ -38,6 +39,8 @@ class RibForces:
         Vertical shear force in N.
     stress : ndarray, shape (n,)
         Axial stress in Pa of the fibre that is stressed most, tension positive.
+    fibres : ndarray, shape (k, n)
+        Axial stress in Pa of every fibre looked at: foot and far side under each web.
     """
 
     s: Array
@@ -46,19 +49,28 @@ class RibForces:
     moment: Array
     shear: Array
     stress: Array
+    fibres: Array
 
 
-def rib_forces(model: Model, rib: ModelRib, x: Array) -> RibForces:
-    """Evaluate a rib's forces from the panel's displacements.
+def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = None) -> RibForces:
+    """Evaluate a rib's forces from the panel's displacements and its own.
 
     The strain at height z is that of the panel's mid-surface under the web less z times the curvature
-    along the rib.  The two webs of a closed section are evaluated under each of them.
+    along the rib.  The two webs of a closed section are evaluated under each of them.  A rib whose joint slips
+    stretches with its own displacement at the foot; one without a joint only bends about its own axis.
 
     Parameters
     ----------
     model : Model
     rib : ModelRib
     x : ndarray, shape (n_dofs,)
+    extra : ndarray, shape (k,), optional
+        Unknowns of the ribs' own, as in a response; a rib whose joint slips needs them.
+
+    Raises
+    ------
+    DesignError
+        If they are left out and the rib's joint slips.
     """
     inset = min(rib.properties.height, 0.25 * rib.length)
     s, places = _stations(rib.parts.points, inset)
@@ -66,23 +78,37 @@ def rib_forces(model: Model, rib: ModelRib, x: Array) -> RibForces:
     height = rib.properties.height
     fibres = rib.face + rib.side * np.array([0.0, height])
     axial, moment, shear = np.zeros(len(s)), np.zeros(len(s)), np.zeros(len(s))
-    stress = np.zeros(len(s))
+    stresses = []
     for line in rib.parts.lines:
         offset = _offset_of(line.points, rib.parts.points)
         strain, curvature, gamma = _along(model, x, _stations(rib.parts.points, inset, offset)[1], places)
+        strain = _own_strain(rib, line, s, extra, strain=strain, curvature=curvature)
         force = line.EA * (strain - line.z * curvature)
         axial += force
         moment += force * (line.z - rib.centroid_z) - line.EI * curvature
         shear += line.GAs * gamma
-        for z in fibres:
-            sigma = E * (strain - z * curvature)
-            stress = np.where(np.abs(sigma) > np.abs(stress), sigma, stress)
+        stresses += [E * (strain - z * curvature) for z in fibres]
     for layer in rib.parts.layers:
         strain, curvature, _ = _along(model, x, places, places)
         force = layer.E * layer.thickness * layer.width * (strain - layer.z * curvature)
         axial += force
         moment += force * (layer.z - rib.centroid_z)
-    return RibForces(s, places.xy, axial, moment, shear, stress)
+    every = np.array(stresses)
+    worst = every[np.argmax(np.abs(every), axis=0), np.arange(len(s))]
+    return RibForces(s, places.xy, axial, moment, shear, worst, every)
+
+
+def _own_strain(
+    rib: ModelRib, line: BeamLine, s: Array, extra: Array | None, *, strain: Array, curvature: Array
+) -> Array:
+    """Strain of the rib carried on to the panel's mid-surface, from which ``z`` times the curvature is taken."""
+    field = rib.operators.field
+    if field is not None:
+        if extra is None:
+            raise DesignError(f"Rib {rib.name} has a joint that slips: give the unknowns of the ribs' own.")
+        return np.asarray(field.at(s, extra)[1] + rib.face * curvature)
+    loose = line.EA == 0.0 and line.EI > 0.0
+    return line.z * curvature if loose else strain
 
 
 @dataclass(frozen=True)

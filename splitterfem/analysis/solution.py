@@ -138,7 +138,14 @@ class Solution:
         """Length, mass and largest forces of every rib; units in the column names."""
         from splitterfem.analysis.tables import rib_table
 
-        return rib_table(self.model, self.response.x)
+        return rib_table(self.model, self.response)
+
+    @cached_property
+    def joints(self) -> pd.DataFrame:
+        """Largest shear flow and slip of every joint that slips; units in the column names."""
+        from splitterfem.analysis.jointforces import joint_table
+
+        return joint_table(self.model, self.response)
 
     @cached_property
     def mass_properties(self) -> MassProperties:

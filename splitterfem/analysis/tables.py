@@ -65,7 +65,7 @@ def contact_table(model: Model, response: Response) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def rib_table(model: Model, x: Array) -> pd.DataFrame:
+def rib_table(model: Model, response: Response) -> pd.DataFrame:
     """Length, mass and largest forces of every rib.
 
     Columns: rib, section, side, length_mm, mass_kg, axial_N (tension positive), moment_Nm (positive stretches
@@ -73,7 +73,7 @@ def rib_table(model: Model, x: Array) -> pd.DataFrame:
     """
     rows = []
     for rib in model.ribs:
-        forces = rib_forces(model, rib, x)
+        forces = rib_forces(model, rib, response.x, extra=response.extra)
         worst = int(np.argmax(np.abs(forces.stress)))
         rows.append(
             {

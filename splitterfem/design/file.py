@@ -210,5 +210,6 @@ def _syntax(problem: str, lines: list[str]) -> str:
         return f"line {number}: a quote is not closed in {line[:60]!r}; end the text with the quote it began with"
     twice = re.search(r"cannot declare \('(\w+)',\) twice", what)
     if twice:
-        return f"line {number}: there are two tables [{twice[1]}]; write [[{twice[1]}]] above each, for there can be many"
+        name = twice[1]
+        return f"line {number}: there are two tables [{name}]; write [[{name}]] above each, for there can be many"
     return f"line {number}, column {column}: {what} in {line[:60]!r}; mend the line"

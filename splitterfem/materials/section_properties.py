@@ -5,8 +5,9 @@ membrane at half its thickness above the panel's face: it acts along the rib and
 no bending or twisting stiffness of its own. Everything else is in the *web lines*: the area beyond the
 foot, the second moment of all parts about their own line, the foot's own ``b t^3 / 12`` included, and the
 torsion constant of the open walls. A closed section has a *cell* besides: the shear flow that runs round it,
-through the foot as well, so that the foot's own shear is not counted again. So nothing is counted twice and foot plus lines have exactly the area, the first
-moment and the second moment about the panel's face of the true section.
+through the foot as well, so that the foot's own shear is not counted again. So nothing is counted twice and
+foot plus lines have exactly the area, the first moment and the second moment about the panel's face of the
+true section.
 
 Sharp corners are assumed everywhere; the rounded ones of an extrusion take off 1 to 3 % of area.
 """

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from splitterfem.design import Adhesive, Bond, Rib, Sheet, Splitter
 from splitterfem.design.crossing import pieces
-from splitterfem.errors import DesignError
+from splitterfem.errors import DesignError, nearest
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.ribrows import RibOperators, rib_operators
@@ -88,6 +88,8 @@ def model_ribs(
         Names of ribs that only bend with the panel, as when their joint is lost.
     """
     ribs, first = written_out(splitter.ribs), 0
+    for lost in sorted(unbonded - {rib.name for rib in ribs}):
+        raise DesignError(f"There is no rib '{lost}' whose joint could be lost; {nearest(lost, [r.name for r in ribs])}")
     for rib in ribs:
         stretches = pieces(rib, ribs)
         for number, points in enumerate(stretches, start=1):
@@ -110,7 +112,7 @@ def joint_stiffness(rib: Rib, sheet: Sheet) -> float | None:
     Raises
     ------
     DesignError
-        If the sheet is no wood and the fasteners' slip modulus is not given.
+        If the fasteners' slip modulus is not given and no table has it: the sheet is no wood, or they are rivets.
     """
     joint = rib.joint
     if isinstance(joint, Bond):
@@ -124,6 +126,11 @@ def joint_stiffness(rib: Rib, sheet: Sheet) -> float | None:
             raise DesignError(
                 f"Rib {rib.name} is fastened by {joint.kind} to a sheet that is no wood, for which there is no slip "
                 "modulus: give slip_modulus, for example from a test."
+            )
+        if joint.kind == "rivets":
+            raise DesignError(
+                f"Rib {rib.name} is riveted to wood, for which EN 1995-1-1 table 7.1 has no slip modulus: give "
+                "slip_modulus, for example from a test, or use screws or bolts."
             )
         kind: Fastener = "screw" if joint.kind == "screws" else "bolt"
         modulus = slip_modulus(float(joint.diameter), mean_density(sheet), fastener=kind, metal_side=True)

@@ -55,6 +55,9 @@ pocket
     `moisture`, `temperature`.
 ribs
     `fibre_strength`, `plate_buckling_stress`, `wall_reduction`, `wall_strength`, `worst_along`.
+assess
+    `assess`: all checks of a solved load case; `assess_panel`, `assess_ribs`, `assess_supports` and
+    `assess_fixings` make those of each kind of part.
 
 Cautions
 --------

@@ -1,0 +1,135 @@
+"""Shear flow in the joints between ribs and panel, where they slip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.integrate import cumulative_trapezoid
+
+from splitterfem.analysis.fields import CHORD_REACH
+from splitterfem.design import Adhesive, Fasteners
+from splitterfem.errors import DesignError
+from splitterfem.fem.recover import displacements
+from splitterfem.fem.structure import Response
+from splitterfem.model import Model, ModelRib
+
+Array = NDArray[np.float64]
+
+INSIDE = 1e-9
+"""Distance of the outermost stations from the rib's ends, over its length."""
+
+
+@dataclass(frozen=True)
+class JointForces:
+    """Slip and shear flow at ``n`` stations along a rib, from end to end.
+
+    Attributes
+    ----------
+    s : ndarray, shape (n,)
+        Distance along the rib line in m.
+    xy : ndarray, shape (2, n)
+        Stations in m.
+    slip : ndarray, shape (n,)
+        Motion of the rib's foot along the rib less that of the panel's face, in m.
+    flow : ndarray, shape (n,)
+        Shear force of the joint per length of rib, stiffness times slip, in N/m; integrated from an end it is
+        the rib's axial force.
+    """
+
+    s: Array
+    xy: Array
+    slip: Array
+    flow: Array
+
+    @property
+    def worst(self) -> int:
+        """Station of the largest flow."""
+        return int(np.argmax(np.abs(self.flow)))
+
+    def over(self, length: float) -> tuple[float, int]:
+        """Largest force in N on any stretch of a length in m, and the station nearest to its middle.
+
+        The force of a fastener is that of the stretch of its pitch, however much the flow varies along it.
+        """
+        whole = np.concatenate([[0.0], cumulative_trapezoid(self.flow, self.s)])
+        window = min(length, float(self.s[-1] - self.s[0]))
+        starts = np.unique(np.append(self.s[self.s <= self.s[-1] - window], self.s[-1] - window))
+        force = np.abs(np.interp(starts + window, self.s, whole) - np.interp(starts, self.s, whole))
+        k = int(np.argmax(force))
+        middle = starts[k] + 0.5 * window
+        return float(force[k]), int(np.argmin(np.abs(self.s - middle)))
+
+
+def joint_forces(model: Model, rib: ModelRib, response: Response) -> JointForces:
+    """Evaluate the slip of a rib's joint and its shear flow.
+
+    Raises
+    ------
+    DesignError
+        If the rib's joint does not slip.
+    """
+    field, joint = rib.operators.field, rib.parts.slip
+    if field is None or joint is None:
+        raise DesignError(f"Rib {rib.name} has an ideal bond, which has no slip: give it a joint.")
+    knots, length = field.knots, float(field.knots[-1])
+    middles = 0.5 * (knots[1:] + knots[:-1])
+    s = np.clip(np.sort(np.concatenate([knots, middles])), INSIDE * length, (1.0 - INSIDE) * length)
+    xy, tangent = _course(rib.parts.points, s)
+    elements = model.locator.find(xy, reach=CHORD_REACH)
+    moved = displacements(model.panel, response.x, elements, xy)
+    face = np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0)
+    slip = field.at(s, response.extra)[0] - face
+    return JointForces(s, xy, slip, joint.stiffness * slip)
+
+
+def joint_table(model: Model, response: Response) -> pd.DataFrame:
+    """Largest shear flow of every joint that slips.
+
+    Columns: rib, joint (adhesive, screws, rivets, bolts), slip_mm, flow_N_per_mm, shear_MPa (of an adhesive at its
+    peak, else nan), fastener_N (largest force of one fastener, else nan), x_mm and y_mm (where).
+    """
+    rows = []
+    for rib in model.ribs:
+        if rib.operators.field is None:
+            continue
+        joint, forces = rib.design.joint, joint_forces(model, rib, response)
+        i = forces.worst
+        shear = fastener = np.nan
+        if isinstance(joint, Adhesive):
+            shear = 1e-6 * abs(forces.flow[i]) / adhesive_width(rib)
+        elif isinstance(joint, Fasteners):
+            stretch, i = forces.over(float(joint.pitch))
+            fastener = stretch / joint.rows
+        rows.append(
+            {
+                "rib": rib.name,
+                "joint": joint.kind,
+                "slip_mm": 1e3 * float(np.abs(forces.slip).max()),
+                "flow_N_per_mm": 1e-3 * float(np.abs(forces.flow).max()),
+                "shear_MPa": shear,
+                "fastener_N": fastener,
+                "x_mm": 1e3 * forces.xy[0, i],
+                "y_mm": 1e3 * forces.xy[1, i],
+            }
+        )
+    columns = ["rib", "joint", "slip_mm", "flow_N_per_mm", "shear_MPa", "fastener_N", "x_mm", "y_mm"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def adhesive_width(rib: ModelRib) -> float:
+    """Width of a rib's adhesive in m: its own, or that of the foot."""
+    width = rib.design.joint.width if isinstance(rib.design.joint, Adhesive) else None
+    return float(rib.design.foot_width if width is None else width)
+
+
+def _course(points: Array, s: Array) -> tuple[Array, Array]:
+    """Places (2, n) and unit tangents (2, n) at distances along a polyline."""
+    step = np.diff(points, axis=0)
+    lengths = np.hypot(*step.T)
+    starts = np.concatenate([[0.0], np.cumsum(lengths)])
+    part = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(lengths) - 1)
+    tangent = step[part] / lengths[part, None]
+    return np.asarray((points[part] + (s - starts[part])[:, None] * tangent).T), np.asarray(tangent.T)

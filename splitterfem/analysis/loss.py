@@ -1,0 +1,163 @@
+"""What is left when one part fails: every support, and the joint of every rib, lost in turn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+import pandas as pd
+
+from splitterfem.analysis.solution import Solution, solve
+from splitterfem.analysis.tables import per_support
+from splitterfem.design import LoadCase
+from splitterfem.errors import MechanismError, SolveError
+from splitterfem.fem.structure import Structure
+from splitterfem.model import Model, ModelRib, ModelSupport
+from splitterfem.model.ribs import model_ribs
+from splitterfem.threads import one_blas_thread
+
+Judge = Callable[[Solution], float | None]
+"""Gives the worst utilisation of a solution, load over resistance; None when nothing can be judged."""
+
+COLUMNS = (
+    "lost",
+    "kind",
+    "max_sag_mm",
+    "x_mm",
+    "y_mm",
+    "min_clearance_mm",
+    "touches_ground",
+    "worst_support",
+    "worst_support_N",
+    "worst_ratio",
+    "outcome",
+)
+
+_RANKS = ("not held", "not solved", "touches", "held")
+
+
+@dataclass(frozen=True)
+class _Loss:
+    """One part that is lost, and how the rest is built."""
+
+    name: str
+    kind: str
+    rest: Callable[[], Model]
+
+
+@one_blas_thread()
+def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) -> pd.DataFrame:
+    """Solve a load case with each support, and the joint of each rib, lost in turn.
+
+    Struts, bolts, pins and rear pockets are taken away one at a time, the halves of mirrored pairs by themselves.
+    A rib whose joint is lost stays on the panel, carries its weight and bends with it, but no longer acts with it as
+    one section.  Mesh and loads stay as they are, so that differences between the rows are those of the loss alone.
+
+    The loss is slow: the jolt of a part that breaks under load, about twice the change for a load applied at once to
+    an elastic structure without damping (Timoshenko, Vibration Problems in Engineering), is not in the table.
+    "held" says that the other supports are in equilibrium with the load, not that they bear it: give `judge` for that.
+
+    Parameters
+    ----------
+    model : Model
+        With the joints of its ribs as the design has them.
+    case : str or LoadCase
+        A load case of the design by its name, or one of your own.
+    judge : callable, optional
+        Given each solution, returns its worst utilisation, load over resistance, or None when nothing can be judged.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each loss, worst first: what is not held, what touches the ground, then by ``worst_ratio`` and by
+        sag.  Columns: lost, kind ("strut", "bolt", "pin", "rear pocket", "rib joint"), max_sag_mm, x_mm and y_mm
+        (its place), min_clearance_mm, touches_ground, worst_support and worst_support_N (the resultant of the
+        largest support force), worst_ratio (nan without `judge`), outcome ("held", "touches the ground", or
+        "not held: " or "not solved: " and why).  What is not solved has no numbers.
+
+    Raises
+    ------
+    DesignError
+        If the load case is unknown, loads nothing, or loads something off the panel.
+    """
+    chosen = model.design.case(case) if isinstance(case, str) else case
+    rows = [_row(loss, chosen, judge) for loss in _losses(model)]
+    rows.sort(key=_badness)
+    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"touches_ground": "boolean"})
+
+
+def _losses(model: Model) -> Iterator[_Loss]:
+    """Everything that can be lost, in the order of the design."""
+    for support in model.supports:
+        yield _Loss(support.name, support.kind, partial(_without, model, support))
+    for name in dict.fromkeys(rib.design.name for rib in model.ribs):
+        yield _Loss(name, "rib joint", partial(_unbonded, model, name))
+
+
+def _without(model: Model, lost: ModelSupport) -> Model:
+    supports = tuple(support for support in model.supports if support is not lost)
+    left = replace(model, design=model.design.without(lost.name))
+    return _restructured(left, model.ribs, supports)
+
+
+def _unbonded(model: Model, lost: str) -> Model:
+    thickness = model.sheet.base.thickness
+    ribs = model_ribs(model.panel, model.locator, model.design, thickness, unbonded=frozenset({lost}))
+    return _restructured(model, tuple(ribs), model.supports)
+
+
+def _restructured(model: Model, ribs: tuple[ModelRib, ...], supports: tuple[ModelSupport, ...]) -> Model:
+    """Put other ribs and supports on the same mesh."""
+    structure = Structure(
+        model.panel,
+        tuple(restraint for support in supports for restraint in support.restraints),
+        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
+        n_extra=sum(rib.operators.n_extra for rib in ribs),
+    )
+    return replace(model, ribs=ribs, supports=supports, structure=structure, seconds=structure.seconds)
+
+
+def _row(loss: _Loss, case: LoadCase, judge: Judge | None) -> dict[str, object]:
+    row: dict[str, object] = dict.fromkeys(COLUMNS, np.nan)
+    row |= {"lost": loss.name, "kind": loss.kind, "touches_ground": pd.NA, "worst_support": ""}
+    try:
+        solution = solve(loss.rest(), case)
+    except MechanismError as problem:
+        return row | {"outcome": f"not held: {problem}"}
+    except SolveError as problem:
+        return row | {"outcome": f"not solved: {problem}"}
+    x, y = solution.max_sag_at
+    touches = solution.min_clearance <= 0.0
+    worst, force = _largest_force(solution)
+    ratio = None if judge is None else judge(solution)
+    return row | {
+        "max_sag_mm": 1e3 * solution.max_sag,
+        "x_mm": 1e3 * x,
+        "y_mm": 1e3 * y,
+        "min_clearance_mm": 1e3 * solution.min_clearance,
+        "touches_ground": touches,
+        "worst_support": worst,
+        "worst_support_N": force,
+        "worst_ratio": np.nan if ratio is None else float(ratio),
+        "outcome": "touches the ground" if touches else "held",
+    }
+
+
+def _largest_force(solution: Solution) -> tuple[str, float]:
+    """Support with the largest resultant in N."""
+    sizes = {
+        support.name: float(np.linalg.norm(force @ support.directions))
+        for support, force, _ in per_support(solution.model, solution.response)
+    }
+    return max(sizes.items(), key=lambda item: item[1])
+
+
+def _badness(row: dict[str, object]) -> tuple[int, float, float]:
+    """Sort key, the worst row first."""
+    rank = next(i for i, words in enumerate(_RANKS) if str(row["outcome"]).startswith(words))
+    numbers = (float(str(row[name])) for name in ("worst_ratio", "max_sag_mm"))
+    ratio, sag = (math.inf if math.isnan(number) else -number for number in numbers)
+    return rank, ratio, sag

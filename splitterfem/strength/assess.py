@@ -1,0 +1,43 @@
+"""Utilisation of everything that a solved load case can be judged by, one row for each part and mode.
+
+What is not given in the design is not checked and has no row: hardware without a size, an adhesive without a
+strength, an ideal bond. What is there but cannot be judged has a row whose ratio is nan and whose note says why.
+"""
+
+from __future__ import annotations
+
+from splitterfem.analysis import Solution
+from splitterfem.strength.assess_fixings import bolt_rows, pocket_rows
+from splitterfem.strength.assess_panel import panel_checks
+from splitterfem.strength.assess_ribs import joint_checks, rib_checks
+from splitterfem.strength.assess_supports import pin_rows, strut_rows
+from splitterfem.strength.row import Check
+from splitterfem.threads import one_blas_thread
+
+
+@one_blas_thread()
+def assess(solution: Solution) -> list[Check]:
+    """Judge panel, doublers, ribs, joints, struts, bolts, pins and rear pockets of a solved load case.
+
+    Strains of the panel are averaged over a disc of one panel thickness in radius: neither plate theory nor the
+    strengths of a board resolve less (common practice, no source), and the averages do not change as the mesh
+    gets finer. Wood is judged with k_mod of the design's service class and the duration of the case.
+
+    Parameters
+    ----------
+    solution : Solution
+
+    Returns
+    -------
+    list of Check
+        Put them in order with `splitterfem.strength.utilisation_table`.
+    """
+    return [
+        *panel_checks(solution),
+        *rib_checks(solution),
+        *joint_checks(solution),
+        *strut_rows(solution),
+        *bolt_rows(solution),
+        *pin_rows(solution),
+        *pocket_rows(solution),
+    ]
