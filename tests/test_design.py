@@ -572,8 +572,8 @@ def test_names_are_unique() -> None:
 def test_texts_of_a_splitter_are_short() -> None:
     splitter = full()
     assert str(splitter) == (
-        "Splitter 'plain': 600 x 1600 mm, 12 mm birch plywood 12 mm; 2 cut-outs, 1 ribs, 2 struts, 1 bolts, "
-        "2 pins, 2 pockets, 1 load cases"
+        "Splitter 'plain': 600 x 1600 mm, 12 mm birch plywood 12 mm; 2 cut-outs, 1 rib, 2 struts, 1 bolt, "
+        "2 pins, 2 pockets, 1 load case"
     )
     assert repr(splitter.bolts[0]) == "Bolt(name='middle', at=['50 mm', '0 mm'])"
     assert len(repr(splitter.panel)) < 200

@@ -13,6 +13,10 @@ from splitterfem.model import Model, ModelSupport
 Array = NDArray[np.float64]
 
 
+LIPS = {1: "upper lip", -1: "lower lip", 0: "nothing"}
+"""What a pocket's strip pushes against, by the sign of its upward push."""
+
+
 def support_table(model: Model, response: Response) -> pd.DataFrame:
     """Force of every support on the panel.
 
@@ -32,7 +36,7 @@ def support_table(model: Model, response: Response) -> pd.DataFrame:
                 "fy_N": total[1],
                 "fz_N": total[2],
                 "axial_N": force[0] if support.kind == "strut" else np.nan,
-                "state": _state(support, side),
+                "state": _state(support, force, side),
             }
         )
     columns = ["support", "kind", "x_mm", "y_mm", "fx_N", "fy_N", "fz_N", "axial_N", "state"]
@@ -49,7 +53,7 @@ def contact_table(model: Model, response: Response) -> pd.DataFrame:
         if support.kind != "rear pocket":
             continue
         for k, restraint in enumerate(support.restraints):
-            side = int(response.side[start + k])
+            force = float(response.force[start + k])
             rows.append(
                 {
                     "support": support.name,
@@ -57,8 +61,8 @@ def contact_table(model: Model, response: Response) -> pd.DataFrame:
                     "x_mm": 1e3 * support.places[k, 0],
                     "y_mm": 1e3 * support.places[k, 1],
                     "lift_mm": 1e3 * response.motion[start + k],
-                    "fz_N": 0.0 - response.force[start + k],
-                    "touches": {1: "upper lip", -1: "lower lip", 0: "nothing"}[side],
+                    "fz_N": 0.0 - force,
+                    "touches": LIPS[int(np.sign(force))],
                 }
             )
     columns = ["support", "place", "x_mm", "y_mm", "lift_mm", "fz_N", "touches"]
@@ -112,10 +116,8 @@ def _largest(values: Array) -> float:
     return float(values[np.argmax(np.abs(values))])
 
 
-def _state(support: ModelSupport, side: NDArray[np.int64]) -> str:
+def _state(support: ModelSupport, force: Array, side: NDArray[np.int64]) -> str:
     if support.kind != "rear pocket":
         return "acts" if np.any(side != 0) else "slack"
-    touched = [word for word, bound in (("upper", 1), ("lower", -1)) if np.any(side == bound)]
-    if not touched:
-        return "touches nothing"
-    return "touches both lips" if len(touched) == 2 else f"touches {touched[0]} lip"
+    touched = [LIPS[sign] for sign in (1, -1) if np.any(np.sign(force) == sign)]
+    return "touches " + (" and ".join(touched) if touched else "nothing")

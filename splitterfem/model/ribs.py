@@ -89,7 +89,8 @@ def model_ribs(
     """
     ribs, first = written_out(splitter.ribs), 0
     for lost in sorted(unbonded - {rib.name for rib in ribs}):
-        raise DesignError(f"There is no rib '{lost}' whose joint could be lost; {nearest(lost, [r.name for r in ribs])}")
+        known = nearest(lost, [rib.name for rib in ribs])
+        raise DesignError(f"There is no rib '{lost}' whose joint could be lost; {known}")
     for rib in ribs:
         stretches = pieces(rib, ribs)
         for number, points in enumerate(stretches, start=1):
