@@ -328,6 +328,7 @@ def everything() -> Splitter:
     strong = alloy.model_copy(update={"name": "other"})
     layup = Layup(
         name="pair",
+        unsymmetric=True,
         plies=[Ply(material=alloy, thickness=0.004), Ply(material=strong, thickness=0.006, angle=0.5)],
     )
     steel = BarMaterial(name="own steel", E=210e9, nu=0.3, density=7850.0, notes="a 'quoted' \"word\"")

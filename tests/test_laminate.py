@@ -15,12 +15,15 @@ from splitterfem.materials import (
     PlateStiffness,
     Ply,
     SheetMaterial,
+    Veneers,
     laminate,
+    ply_material,
     ply_shear_stresses,
     ply_stresses,
     shear_stiffness,
     sheet,
     sheet_names,
+    strength_by_plies,
     veneer_layup,
 )
 
@@ -89,6 +92,7 @@ SANDWICH = [
     Ply(material=CORE, thickness=8e-3),
     Ply(material=LAMINA, thickness=1e-3),
 ]
+# Nine plies, as much in all along x as along y (Pagano & Hatfield 1972).
 NINE = stack(*(90.0 * (i % 2) for i in range(9)), thicknesses=[1e-3, 1.25e-3] * 4 + [1e-3])
 
 
@@ -168,7 +172,7 @@ def sinusoidal(plies: list[Ply], slenderness: float, b_over_a: float = 1.0) -> f
 
 @pytest.mark.parametrize(
     ("plies", "slenderness", "b_over_a", "first_order", "exact"),
-    # Exact: 3-D elasticity, Pagano (1970). First order: with the shear stiffness of Whitney (1973).
+    # Exact: 3-D elasticity, Pagano (1970), worked anew. First order: with the shear stiffness of Whitney (1973).
     [
         (stack(0, 90, 0), 4, 1, 2.215966, 2.005911),
         (stack(0, 90, 0), 10, 1, 0.763703, 0.753030),
@@ -176,7 +180,10 @@ def sinusoidal(plies: list[Ply], slenderness: float, b_over_a: float = 1.0) -> f
         (stack(0, 90, 90, 0), 4, 1, 2.088946, 1.936715),
         (stack(0, 90, 90, 0), 10, 1, 0.744749, 0.736979),
         (stack(0, 90, 90, 0), 20, 1, 0.513829, 0.512951),
+        (stack(0, 90, 90, 0), 100, 1, 0.434618, 0.434599),
+        (NINE, 4, 1, 1.828841, 1.758974),
         (NINE, 10, 1, 0.656467, 0.652093),
+        (NINE, 20, 1, 0.487747, 0.486952),
         (SANDWICH, 10, 1, 2.210903, 2.200423),
     ],
 )
@@ -185,8 +192,11 @@ def test_sinusoidal_load(
 ) -> None:
     w = sinusoidal(plies, slenderness, b_over_a)
     assert w == pytest.approx(first_order, abs=1e-6)
+    # What first-order theory itself leaves: 1.42 % for three plies, under 1.2 % for the others, at a/h = 10.
     if slenderness >= 10:
-        assert w == pytest.approx(exact, rel=0.015)
+        assert w == pytest.approx(exact, rel=0.015 if len(plies) == 3 else 0.012)
+    if slenderness >= 20:
+        assert w == pytest.approx(exact, rel=0.002)
 
 
 @pytest.mark.parametrize(
@@ -326,31 +336,73 @@ def test_handbook_planar_shear_moduli_follow_from_rolling_shear(count: int, name
 
 
 @pytest.mark.parametrize(("count", "name"), BIRCH)
-def test_handbook_bending_strengths_follow_from_ply_stresses(count: int, name: str) -> None:
-    """70 MPa in the outermost ply that carries: every bending strength of the handbook within 0.25 %."""
-    plies, strength = veneer_layup(count), sheet(name).strength
-    p = laminate(plies)
-    for axis, table in ((0, strength.bending_along), (1, strength.bending_across)):
-        kappa = np.zeros(3)
-        kappa[axis] = 1.0
-        edge = 6 * (p.D @ kappa)[axis] / p.thickness**2
-        worst = np.abs(ply_stresses(plies, np.zeros(3), kappa)).max()
-        assert edge * 70e6 / worst == pytest.approx(table, rel=2.5e-3)
+def test_handbook_strengths_follow_from_the_veneers(count: int, name: str) -> None:
+    """Every strength of the Handbook of Finnish Plywood (table from memory) within 0.3 %.
 
-
-@pytest.mark.parametrize(("count", "name"), BIRCH)
-def test_handbook_planar_strengths_follow_from_rolling_shear(count: int, name: str) -> None:
-    """2.50 MPa of rolling shear in the ply across: the planar shear strengths within 0.3 %."""
-    plies, strength = veneer_layup(count), sheet(name).strength
-    for axis, table in ((0, strength.planar_shear_along), (1, strength.planar_shear_across)):
-        if table is None:
-            assert (count, axis) == (3, 1)
+    70, 75 and 52 MPa in bending, tension and compression in the outermost veneer that carries, 2.50 MPa of
+    rolling shear in the veneer across, 9.5 MPa in the plane.
+    """
+    found, table = strength_by_plies(veneer_layup(count)), sheet(name).strength
+    assert found.level == table.level == "characteristic"
+    names = ["panel_shear"]
+    for kind in ("bending", "tension", "compression", "planar_shear"):
+        names += [f"{kind}_{way}" for way in ("along", "across")]
+    for field in names:
+        expected = getattr(table, field)
+        if expected is None:
+            assert (count, field) == (3, "planar_shear_across")
             continue
-        force = np.zeros(2)
-        force[axis] = 1.0
-        rolling = np.abs(ply_shear_stresses(plies, force)[..., 1]).max()
-        nominal = 1.5 / sum(ply.thickness for ply in plies)
-        assert nominal * 2.5e6 / rolling == pytest.approx(table, rel=3.5e-3)
+        assert getattr(found, field) == pytest.approx(expected, rel=3e-3), field
+
+
+def test_veneer_carries_its_strengths() -> None:
+    strength = veneer_layup(5)[0].material.strength
+    assert (strength.bending_along, strength.tension_along, strength.compression_along) == (70e6, 75e6, 52e6)
+    assert strength.planar_shear_across == 2.5e6
+    assert strength.bending_across is None  # a peeled veneer carries nothing across
+
+
+def test_strength_of_a_homogeneous_sheet() -> None:
+    """A metal in plies is the metal: yield in tension, bending; yield / sqrt(3) in shear in the plane."""
+    metal = ply_material("6061-T6 sheet")
+    found = strength_by_plies([Ply(material=metal, thickness=1e-3)] * 3)
+    for kind in ("bending", "tension", "compression"):
+        assert getattr(found, f"{kind}_along") == pytest.approx(240e6, rel=1e-9)
+    assert found.panel_shear == pytest.approx(240e6 / np.sqrt(3), rel=1e-9)
+    assert strength_by_plies(stack(0, 90, 0)) is None
+
+
+def test_compression_governs_bending() -> None:
+    """The face that is pushed is weaker than the one that is pulled, whichever side is up."""
+    plies = [
+        Ply(material=ply_material(name), thickness=t)
+        for name, t in (("carbon fabric", 5e-4), ("PVC foam 80", 1e-2), ("carbon fabric", 5e-4))
+    ]
+    p = laminate(plies)
+    kappa = np.linalg.inv(p.D)[:, 0]
+    skin = ply_stresses(plies, np.zeros(3), kappa)[0, 0, 0]  # of a unit moment
+    assert strength_by_plies(plies).bending_along == pytest.approx(
+        300e6 / abs(skin) * 6 / p.thickness**2, rel=1e-9
+    )
+
+
+def test_veneers_in_any_direction() -> None:
+    """Face grain across is the board turned by a right angle; sanding and thickness are those given."""
+    along = Layup(name="along", veneers=Veneers(count=9))
+    assert along.plies == veneer_layup(9)
+    assert along.thickness == pytest.approx(0.012)
+    across = Layup(name="across", veneers={"count": 9, "angle": "90 deg"})
+    for name in ("A", "D", "S"):
+        expected = getattr(along.stiffness(grain_angle=pi / 2), name)
+        found = getattr(across.stiffness(), name)
+        assert found == pytest.approx(expected, rel=1e-9, abs=1e-9 * expected.max())
+    turned = Layup(name="turned", veneers={"count": 9, "angle": "30 deg"})
+    assert turned.stiffness().D[0, 2] == pytest.approx(along.stiffness(grain_angle=pi / 6).D[0, 2], rel=1e-9)
+    rough = Layup(name="rough", veneers={"count": 5, "thickness": "2 mm", "sanding": "0 mm"})
+    assert rough.thickness == pytest.approx(0.01)
+    doubled = Veneers(count=4, directions=("0 deg", "90 deg", "90 deg", "0 deg"))
+    assert [ply.angle for ply in doubled.plies()] == pytest.approx([0, pi / 2, pi / 2, 0])
+    assert Layup(name="doubled", veneers=doubled).stiffness().D[0, 0] > 0
 
 
 # Layups as data, refusals ------------------------------------------------------------------------------
@@ -362,6 +414,45 @@ def test_layup_is_a_sheet() -> None:
     assert layup.stiffness() == laminate(layup.plies)
     assert layup.stiffness(0.003, 0.3) == laminate(layup.plies).rotated(0.3)
     assert Layup.model_validate_json(layup.model_dump_json()) == layup
+    short = Layup(name="short", veneers=Veneers(count=5))
+    for dumped in (short.model_dump_json(), short.model_dump_json(exclude_unset=True)):
+        assert Layup.model_validate_json(dumped) == short
+    assert '"plies"' not in short.model_dump_json(exclude_unset=True)
+
+
+def test_layup_in_a_mirror() -> None:
+    """Mirrored along x the couplings of normal and shear change their sign, and nothing else does."""
+    signs = np.outer([1, 1, -1], [1, 1, -1])
+    for layup in (
+        Layup(name="plies", plies=tuple(stack(30, 0, 30))),
+        Layup(name="turned", veneers={"count": 5, "angle": "20 deg"}),
+        Layup(name="any", veneers={"count": 3, "directions": ["30 deg", "90 deg", "30 deg"]}),
+    ):
+        one, two = layup.stiffness(), layup.mirrored().stiffness()
+        assert pytest.approx(signs * one.D, rel=1e-9, abs=1e-9 * one.D.max()) == two.D
+        assert pytest.approx(one.D, rel=1e-12) == layup.mirrored().mirrored().stiffness().D
+        assert abs(one.D[0, 2]) > 0
+
+
+def test_characteristic_density_of_a_plywood() -> None:
+    assert Layup(name="nine", veneers={"count": 9}).density_characteristic == pytest.approx(630)
+    assert Layup(name="other", plies=tuple(stack(0, 90, 0))).density_characteristic is None
+
+
+def test_ply_materials_by_name() -> None:
+    ply = Ply(material="  Carbon  FABRIC ", thickness="0.5 mm")
+    assert ply.material is ply_material("carbon fabric")
+    assert '"material":"carbon fabric"' in ply.model_dump_json()
+    own = Ply(material=ply.material.scaled(0.8), thickness="0.5 mm")
+    assert Ply.model_validate_json(own.model_dump_json()) == own
+
+
+def test_unsymmetric_on_purpose() -> None:
+    layup = Layup(name="bowed", plies=tuple(stack(0, 90)), unsymmetric=True)
+    assert layup.stiffness().B[0, 0] != 0
+    assert Layup.model_validate_json(layup.model_dump_json()) == layup
+    # symmetric whatever the order of rounding
+    Layup(name="many", plies=tuple(stack(0, 45, -45, 90, 90, -45, 45, 0, thicknesses=[1.1e-4] * 8)))
 
 
 def test_stiffness_is_read_only_and_compared_by_value() -> None:
@@ -388,6 +479,36 @@ I3, I2 = np.eye(3), np.eye(2)
             lambda: Layup(name="ply", plies=tuple(stack(0, 90, 0))).stiffness(0.012),
             "The layup 'ply' is 3 mm thick by its plies, but a thickness of 12 mm is asked for; leave the "
             "thickness out or change the plies.",
+        ),
+        (
+            lambda: Layup(name="two", plies=tuple(stack(0, 90))),
+            "Layup: The plies of 'two' are not symmetric about the middle, so the sheet warps with heat and "
+            "moisture and bends when it is pulled; mirror them, or write unsymmetric = true",
+        ),
+        (
+            lambda: Layup(name="crossed", plies=tuple(stack(45, -45))),
+            "Layup: The plies of 'crossed' are not symmetric about the middle, so the sheet warps with heat and "
+            "moisture and bends when it is pulled; mirror them, or write unsymmetric = true",
+        ),
+        (
+            lambda: Layup(name="none"),
+            "Layup: has neither plies nor veneers; give one of them",
+        ),
+        (
+            lambda: Layup(name="both", plies=tuple(stack(0, 90, 0)), veneers={"count": 3}),
+            "Layup: 'both' has plies and veneers, which differ; leave one of them out",
+        ),
+        (
+            lambda: Layup(name="even", veneers={"count": 4}),
+            "Layup.veneers: A plywood cannot have 4 veneers; give an odd whole number from 3 up.",
+        ),
+        (
+            lambda: Layup(name="few", veneers={"count": 5, "directions": [0.0, 1.0, 0.0]}),
+            "Layup.veneers: The plywood has 5 veneers and 3 directions; give one for each veneer.",
+        ),
+        (
+            lambda: Ply(material="birch venear", thickness=1e-3),
+            "Ply.material: The catalogue has no ply material 'birch venear'; did you mean 'birch veneer'?",
         ),
         (
             lambda: veneer_layup(4),

@@ -9,7 +9,18 @@ import pytest
 from pydantic import TypeAdapter
 
 from splitterfem.errors import DesignError
-from splitterfem.materials import BarMaterial, Sheet, SheetMaterial, bar, bar_names, sheet, sheet_names
+from splitterfem.materials import (
+    BarMaterial,
+    Layup,
+    Sheet,
+    SheetMaterial,
+    bar,
+    bar_names,
+    ply_material,
+    ply_material_names,
+    sheet,
+    sheet_names,
+)
 
 BIRCH_SIZES = ("4", "6.5", "9", "12", "15", "18", "21", "24", "27", "30")
 
@@ -17,6 +28,19 @@ BIRCH_SIZES = ("4", "6.5", "9", "12", "15", "18", "21", "24", "27", "30")
 def test_names_of_the_catalogue() -> None:
     assert sheet_names() == (
         *(f"birch plywood {size} mm" for size in BIRCH_SIZES),
+        "6061-T6 sheet",
+        "5052-H32 sheet",
+        "ABS sheet",
+        "carbon/foam panel 11 mm",
+        "carbon/foam panel 16 mm",
+        "glass/foam panel 12 mm",
+        "glass/foam panel 17 mm",
+    )
+    assert ply_material_names() == (
+        "birch veneer",
+        "carbon fabric",
+        "glass fabric",
+        "PVC foam 80",
         "6061-T6 sheet",
         "5052-H32 sheet",
         "ABS sheet",
@@ -30,12 +54,19 @@ def test_names_of_the_catalogue() -> None:
     )
 
 
-@pytest.mark.parametrize("name", [*sheet_names(), *bar_names()])
-def test_every_record_names_its_source(name: str) -> None:
-    record = sheet(name) if name in sheet_names() else bar(name)
-    assert record.name == name
+RECORDS = [
+    *(sheet(name) for name in sheet_names()),
+    *(bar(name) for name in bar_names()),
+    *(ply_material(name) for name in ply_material_names()),
+]
+
+
+@pytest.mark.parametrize("record", RECORDS, ids=lambda record: record.name)
+def test_every_record_names_its_source(record) -> None:
     assert len(record.source) > 10
     assert record.basis in ("published", "memory", "indicative")
+    priced = any(getattr(record, name, None) is not None for name in ("cost_per_area", "cost_per_mass"))
+    assert priced == record.cost_basis.startswith("indicative, from memory")
 
 
 def test_names_are_found_however_they_are_spaced() -> None:
@@ -175,6 +206,85 @@ def test_records_survive_a_round_trip() -> None:
         assert BarMaterial.model_validate_json(bar(name).model_dump_json()) == bar(name)
 
 
+def test_notes_on_moisture_and_duration() -> None:
+    """EN 1995-1-1, table 3.1: k_mod of plywood (from memory)."""
+    for size in BIRCH_SIZES:
+        notes = sheet(f"birch plywood {size} mm").notes
+        for words in (
+            "0.60, 0.70, 0.80, 0.90 and 1.10",
+            "0.50, 0.55, 0.65, 0.70 and 0.90",
+            "class 3",
+            "Seal",
+        ):
+            assert words in notes
+
+
+# Sandwiches --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "skin", "t", "core"),
+    [
+        ("carbon/foam panel 11 mm", "carbon fabric", 0.5e-3, 10e-3),
+        ("carbon/foam panel 16 mm", "carbon fabric", 0.5e-3, 15e-3),
+        ("glass/foam panel 12 mm", "glass fabric", 1e-3, 10e-3),
+        ("glass/foam panel 17 mm", "glass fabric", 1e-3, 15e-3),
+    ],
+)
+def test_sandwiches(name: str, skin: str, t: float, core: float) -> None:
+    """Allen, Analysis and Design of Structural Sandwich Panels (1969): thin faces on a weak core."""
+    panel = sheet(name)
+    assert isinstance(panel, Layup)
+    face, foam = ply_material(skin), ply_material("PVC foam 80")
+    assert [ply.material for ply in panel.plies] == [face, foam, face]
+    assert panel.thickness == pytest.approx(core + 2 * t)
+    assert panel.mass_per_area == pytest.approx(2 * t * face.density + core * foam.density)
+    p = panel.stiffness(panel.thickness)
+    d = core + t
+    E = face.E1 / (1 - face.nu12**2 * face.E2 / face.E1)
+    assert p.D[0, 0] == pytest.approx(E * t * d**2 / 2, rel=0.015)
+    assert p.S[0, 0] == pytest.approx(foam.G13 * d**2 / core, rel=0.02)
+    # the face governs in bending, the core in shear: N = sigma t and Q = tau d, over the whole thickness
+    whole, strength = panel.thickness, panel.strength
+    weaker = face.strength.compression_along
+    assert strength.bending_along == pytest.approx(6 * weaker * t * d / whole**2, rel=0.12)
+    assert strength.planar_shear_along == pytest.approx(
+        1.5 * foam.strength.planar_shear_along * d / whole, rel=0.01
+    )
+    assert strength.level == "typical"
+
+
+# Prices ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "thickness", "low", "high"),
+    # indicative retail prices of the 2020s in euro for a square metre, from memory
+    [
+        ("birch plywood 12 mm", None, 35, 70),
+        ("ABS sheet", 4.5e-3, 25, 45),
+        ("carbon/foam panel 11 mm", None, 250, 600),
+        ("6061-T6 sheet", 3e-3, 65, 122),
+    ],
+)
+def test_prices_of_sheets(name: str, thickness: float | None, low: float, high: float) -> None:
+    assert low < sheet(name).price_per_area(thickness) < high
+
+
+def test_price_of_a_tube() -> None:
+    """5 to 10 euro for a metre of 25 x 25 x 2 mm, indicative, from memory."""
+    alloy = bar("6063-T5 extrusion")
+    area = 4 * 23e-3 * 2e-3
+    assert 5 < alloy.cost_per_mass * alloy.density * area < 10
+
+
+def test_prices_of_ones_own() -> None:
+    assert SheetMaterial(**METAL).price_per_area(0.003) is None
+    assert SheetMaterial(**METAL, cost_per_area=90).price_per_area() == 90
+    assert SheetMaterial(**METAL, cost_per_mass="8").price_per_area(0.003) == pytest.approx(8 * 2700 * 0.003)
+    assert BarMaterial(**BAR, cost_per_mass=4.5, cost_basis="quote of the yard").cost_per_mass == 4.5
+
+
 PLY = {
     "name": "ply",
     "kind": "orthotropic",
@@ -202,6 +312,28 @@ BAR = {"name": "bar", "E": "70 GPa", "nu": 0.33, "density": "2700 kg/m^3"}
             lambda: bar("oak"),
             "The catalogue has no bar material 'oak'; known: 6061-T6 extrusion, 6063-T5 extrusion, "
             "6063-T52 extrusion, 6063-T6 extrusion, mild steel",
+        ),
+        (
+            lambda: bar("6063-T53 extrusion"),
+            "The catalogue has no bar material '6063-T53 extrusion'; did you mean '6063-T5 extrusion' or "
+            "'6063-T52 extrusion' or '6063-T6 extrusion'?",
+        ),
+        (
+            lambda: sheet("carbon foam panel 11 mm"),
+            "The catalogue has no sheet material 'carbon foam panel 11 mm'; did you mean 'carbon/foam panel "
+            "11 mm' or 'carbon/foam panel 16 mm' or 'glass/foam panel 17 mm'?",
+        ),
+        (
+            lambda: ply_material("carbon fabrik"),
+            "The catalogue has no ply material 'carbon fabrik'; did you mean 'carbon fabric'?",
+        ),
+        (
+            lambda: SheetMaterial(**METAL, cost_per_area=50, cost_per_mass=10),
+            "SheetMaterial: 'metal' has a price per area and one per mass; leave one of them out",
+        ),
+        (
+            lambda: SheetMaterial(**METAL, cost_per_area=-50),
+            "SheetMaterial.cost_per_area: -50 is below zero",
         ),
         (
             lambda: SheetMaterial(**{k: v for k, v in PLY.items() if k not in ("G13", "G23")}),

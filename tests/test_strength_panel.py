@@ -288,7 +288,7 @@ def test_two_metals_by_the_transformed_section() -> None:
     EI = sum(
         e * (h**3 / 12 + h * (y - axis) ** 2) for e, y in zip(E.values(), (h / 2, 3 * h / 2), strict=True)
     )
-    board = Layup(name="two metals", plies=plies)
+    board = Layup(name="two metals", plies=plies, unsymmetric=True)
     found = judge(M=along(M), of=board, thickness=2 * h)
     assert ratio(found, "steel: von Mises") == pytest.approx(E["steel"] * M * axis / EI / 100e6, rel=1e-9)
     top = E["aluminium"] * M * (2 * h - axis) / EI

@@ -88,7 +88,7 @@ class Rib(Part):
     points : points
         Two or more, the ends and the bends of its line.
     section : Section
-        Tube, angle, flat bar.
+        Tube, round tube, angle, tee, channel, hat, flat bar, or a polygon of its own.
     material : str or BarMaterial
         A name in the catalogue, or a material of one's own.
     side : {"above", "below"}
@@ -152,9 +152,8 @@ class Rib(Part):
 
     @property
     def foot_width(self) -> float:
-        """Width of the wall that lies on the panel (m)."""
-        section = self.section
-        return float(section.foot if isinstance(section, materials.AngleSection) else section.width)
+        """Width of what lies on the panel (m)."""
+        return float(self.section.foot_width)
 
     @property
     def length(self) -> float:

@@ -127,7 +127,7 @@ class Panel:
 
     def assemble(self, element_matrices: Array) -> sp.csc_array:
         """Sum element matrices (nt, 30, 30) into a symmetric sparse matrix."""
-        dofs = self.space.dofs
+        dofs = self.space.dofs.astype(np.int32)  # half the memory traffic of the default
         rows = np.repeat(dofs, N_OUTER, axis=1).ravel()
         columns = np.tile(dofs, (1, N_OUTER)).ravel()
         n = self.space.n_dofs

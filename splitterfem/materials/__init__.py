@@ -4,43 +4,66 @@ from __future__ import annotations
 
 from splitterfem.materials.bar import BarMaterial
 from splitterfem.materials.laminate import (
-    Layup,
-    Ply,
-    Sheet,
     laminate,
     ply_shear_stresses,
     ply_stresses,
     shear_stiffness,
 )
+from splitterfem.materials.layup import Layup, Sheet
 from splitterfem.materials.lookup import bar, bar_names, sheet, sheet_names
-from splitterfem.materials.section_properties import SectionProperties, WebLine
-from splitterfem.materials.sections import AngleSection, FlatSection, Section, TubeSection
+from splitterfem.materials.ply import Ply
+from splitterfem.materials.ply_materials import VENEER, ply_material, ply_material_names
+from splitterfem.materials.ply_strength import strength_by_plies
+from splitterfem.materials.section_properties import Cell, FootStrip, SectionProperties, WebLine
+from splitterfem.materials.sections import (
+    AngleSection,
+    ChannelSection,
+    FlatSection,
+    HatSection,
+    PolygonSection,
+    RoundTubeSection,
+    Section,
+    TeeSection,
+    TubeSection,
+)
 from splitterfem.materials.sheet import Moduli, SheetMaterial, SheetStrength
 from splitterfem.materials.stiffness import PlateStiffness
-from splitterfem.materials.veneer import veneer_layup
+from splitterfem.materials.veneer import Veneers, veneer_layup
 
 __all__ = [
+    "VENEER",
     "AngleSection",
     "BarMaterial",
+    "Cell",
+    "ChannelSection",
     "FlatSection",
+    "FootStrip",
+    "HatSection",
     "Layup",
     "Moduli",
     "PlateStiffness",
     "Ply",
+    "PolygonSection",
+    "RoundTubeSection",
     "Section",
     "SectionProperties",
     "Sheet",
     "SheetMaterial",
     "SheetStrength",
+    "TeeSection",
     "TubeSection",
+    "Veneers",
     "WebLine",
     "bar",
     "bar_names",
     "laminate",
+    "ply_material",
+    "ply_material_names",
     "ply_shear_stresses",
     "ply_stresses",
     "shear_stiffness",
     "sheet",
     "sheet_names",
+    "strength_by_plies",
     "veneer_layup",
 ]

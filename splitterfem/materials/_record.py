@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from splitterfem.errors import DesignError, nearest
+from splitterfem.units import Quantity
 
 if TYPE_CHECKING:  # the metaclass has no public name; only the type checker needs one
     from pydantic._internal._model_construction import ModelMetaclass
@@ -22,6 +23,9 @@ compared with it since. ``indicative``: a usual value within a wide range. ``use
 """
 
 Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+Cost = Annotated[float, Quantity("number", least=0.0)]
+"""A plain number: the price of a square metre or a kilogram."""
 
 
 class _OneError(ModelMetaclass):

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import model_validator
 
-from splitterfem.materials._record import Sourced, refuse
+from splitterfem.materials._record import Cost, Sourced, refuse
 from splitterfem.units import Density, Modulus, PositivePressure, Quantity
 
 
@@ -25,11 +25,31 @@ class BarMaterial(Sourced):
         In tension; without it no stress of this bar can be judged.
     ultimate_strength : pressure, optional
         In tension.
+    cost_per_mass : number, optional
+        Price of a kilogram, in the currency of the splitter; that of the catalogue is in euro.
+    cost_basis : str
+        Where the price comes from.
 
     Raises
     ------
     DesignError
         With one sentence for each fault.
+
+    Examples
+    --------
+    In a design file a rib of a metal of one's own reads::
+
+        [[ribs]]
+        name = "cross rib"
+        points = [["700 mm", "-600 mm"], ["700 mm", "600 mm"]]
+        section = { shape = "hat", width = "30 mm", height = "25 mm", flange = "15 mm", wall = "1 mm" }
+
+        [ribs.material]
+        name = "stainless strip"
+        E = "200 GPa"
+        nu = "0.3"
+        density = "7900 kg/m^3"
+        yield_strength = "230 MPa"
     """
 
     E: Modulus
@@ -37,6 +57,8 @@ class BarMaterial(Sourced):
     density: Density
     yield_strength: PositivePressure | None = None
     ultimate_strength: PositivePressure | None = None
+    cost_per_mass: Cost | None = None
+    cost_basis: str = ""
 
     @model_validator(mode="after")
     def _possible(self) -> BarMaterial:

@@ -24,87 +24,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from pydantic import Field
 
 from splitterfem.errors import DesignError
-from splitterfem.materials._record import Record, Sourced
-from splitterfem.materials.sheet import SheetMaterial, reduced_stiffness
+from splitterfem.materials.ply import Ply
+from splitterfem.materials.sheet import reduced_stiffness
 from splitterfem.materials.stiffness import PlateStiffness, shear_rotation, strain_rotation
-from splitterfem.units import Angle, PositiveLength
 
 FloatArray = NDArray[np.float64]
 
-MOST_PLIES = 500
 _GAUSS = np.polynomial.legendre.leggauss(3)  # exact for the fourth degree of a squared shear flow
-
-
-class Ply(Record):
-    """One layer of a layup.
-
-    Parameters
-    ----------
-    material : SheetMaterial
-        Its moduli in tension count.
-    thickness : length
-        Of the layer.
-    angle : angle
-        From the layup's x axis to direction 1, anticlockwise seen from above.
-    """
-
-    material: SheetMaterial
-    thickness: PositiveLength
-    angle: Angle = 0.0
-
-
-class Layup(Sourced):
-    """A sheet made of plies, such as a sandwich.
-
-    Parameters
-    ----------
-    kind : {"layup"}
-        Tells it from a `SheetMaterial`.
-    plies : tuple of Ply
-        From the bottom face to the top face.
-    """
-
-    kind: Literal["layup"] = "layup"
-    plies: Annotated[tuple[Ply, ...], Field(min_length=1, max_length=MOST_PLIES)]
-
-    @property
-    def thickness(self) -> float:
-        """Sum of the plies, m."""
-        return float(sum(ply.thickness for ply in self.plies))
-
-    def stiffness(self, thickness: float | None = None, grain_angle: float = 0.0) -> PlateStiffness:
-        """Stiffness of the layup, turned to ``grain_angle`` (rad).
-
-        Parameters
-        ----------
-        thickness : float, optional
-            Only to be compared with the plies, m.
-        grain_angle : float
-            From the panel's x axis to the layup's, anticlockwise seen from above, rad.
-
-        Raises
-        ------
-        DesignError
-            If a thickness is given that is not that of the plies.
-        """
-        total = self.thickness
-        if thickness is not None and abs(thickness - total) > 1e-6:
-            raise DesignError(
-                f"The layup '{self.name}' is {1e3 * total:.6g} mm thick by its plies, but a thickness of "
-                f"{1e3 * thickness:.6g} mm is asked for; leave the thickness out or change the plies."
-            )
-        return laminate(self.plies).rotated(grain_angle)
-
-
-Sheet = Annotated[SheetMaterial | Layup, Field(discriminator="kind")]
-"""What a panel can be made of, told apart by ``kind``."""
 
 
 def laminate(plies: Sequence[Ply]) -> PlateStiffness:
@@ -126,10 +57,7 @@ def laminate(plies: Sequence[Ply]) -> PlateStiffness:
     """
     if not plies:
         raise DesignError("The layup has no ply; give at least one.")
-    z = _levels(plies)
-    Q = np.array([_in_plane(ply, ply.angle) for ply in plies])
-    moments = [np.diff(z**k) / k for k in (1, 2, 3)]
-    A, B, D = (np.einsum("p,pij->ij", moment, Q) for moment in moments)
+    A, B, D = _moments(plies)
     if np.abs(B).max() < 1e-12 * np.sqrt(np.abs(A).max() * np.abs(D).max()):
         B = np.zeros((3, 3))  # what rounding leaves of a symmetric stack
     return PlateStiffness(
@@ -138,8 +66,14 @@ def laminate(plies: Sequence[Ply]) -> PlateStiffness:
         D=D,
         S=shear_stiffness(plies),
         mass_per_area=float(sum(ply.material.density * ply.thickness for ply in plies)),
-        thickness=float(z[-1] - z[0]),
+        thickness=float(sum(ply.thickness for ply in plies)),
     )
+
+
+def coupling(plies: Sequence[Ply]) -> float:
+    """Largest entry of ``B`` over the root of the largest of ``A`` times that of ``D``; 0 if symmetric."""
+    A, B, D = _moments(plies)
+    return float(np.abs(B).max() / np.sqrt(np.abs(A).max() * np.abs(D).max()))
 
 
 def shear_stiffness(plies: Sequence[Ply]) -> FloatArray:
@@ -267,6 +201,14 @@ def _levels(plies: Sequence[Ply]) -> FloatArray:
     """Heights of the ply faces above the mid-surface, bottom first, (n + 1,)."""
     z = np.concatenate([[0.0], np.cumsum([float(ply.thickness) for ply in plies])])
     return np.asarray(z - z[-1] / 2)
+
+
+def _moments(plies: Sequence[Ply]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Ply stiffnesses integrated over the thickness, times z and times z^2: A, B and D."""
+    z = _levels(plies)
+    Q = np.array([_in_plane(ply, ply.angle) for ply in plies])
+    A, B, D = (np.einsum("p,pij->ij", np.diff(z**k) / k, Q) for k in (1, 2, 3))
+    return A, B, D
 
 
 def _in_plane(ply: Ply, angle: float) -> FloatArray:

@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import Any, TypeVar
 
 from splitterfem.errors import DesignError, nearest
+from splitterfem.materials._files import IN_FILE, catalogue
 from splitterfem.materials.bar import BarMaterial
+from splitterfem.materials.layup import Layup
 from splitterfem.materials.sheet import SheetMaterial
 
 _T = TypeVar("_T")
 
-_FILE = {"file": True}  # every quantity in the catalogue's files carries its unit
 
-
-def sheet(name: str) -> SheetMaterial:
-    """Find a sheet material of the catalogue.
+def sheet(name: str) -> SheetMaterial | Layup:
+    """Find a sheet material or a layup of the catalogue.
 
     Parameters
     ----------
     name : str
-        Such as ``"birch plywood 12 mm"``; capitals and repeated blanks do not matter.
+        Such as ``"birch plywood 12 mm"`` or ``"carbon/foam panel 11 mm"``; capitals and repeated blanks do not
+        matter.
 
     Raises
     ------
@@ -32,8 +31,8 @@ def sheet(name: str) -> SheetMaterial:
 
     Examples
     --------
-    >>> sheet("birch plywood 12 mm").E1_bending
-    10719000000.0
+    >>> sheet("birch plywood 12 mm").thickness
+    0.012
     """
     return _find(name, _sheets(), "sheet material")
 
@@ -50,7 +49,7 @@ def bar(name: str) -> BarMaterial:
 
 
 def sheet_names() -> tuple[str, ...]:
-    """Names of the sheet materials in the catalogue."""
+    """Names of the sheet materials and layups in the catalogue."""
     return tuple(_sheets())
 
 
@@ -69,15 +68,18 @@ def _find(name: str, known: Mapping[str, _T], what: str) -> _T:
 
 @cache
 def _bars() -> dict[str, BarMaterial]:
-    records = [BarMaterial.model_validate(row, context=_FILE) for row in _read("bars.toml")["bar"]]
+    records = [BarMaterial.model_validate(row, context=IN_FILE) for row in catalogue("bars.toml")["bar"]]
     return {record.name: record for record in records}
 
 
 @cache
-def _sheets() -> dict[str, SheetMaterial]:
-    content = _read("sheets.toml")
+def _sheets() -> dict[str, SheetMaterial | Layup]:
+    content = catalogue("sheets.toml")
     rows = [row for family in content["family"] for row in _family_rows(family)] + content["sheet"]
-    records = [SheetMaterial.model_validate(row, context=_FILE) for row in rows]
+    records: list[SheetMaterial | Layup] = [
+        SheetMaterial.model_validate(row, context=IN_FILE) for row in rows
+    ]
+    records += [Layup.model_validate(row, context=IN_FILE) for row in content["layup"]]
     return {record.name: record for record in records}
 
 
@@ -95,8 +97,3 @@ def _family_rows(family: dict[str, Any]) -> list[dict[str, Any]]:
         row["notes"] = " ".join(filter(None, (common["notes"], table["notes"].get(label))))
         rows.append(row)
     return rows
-
-
-def _read(name: str) -> dict[str, Any]:
-    path = files("splitterfem.materials") / "catalogue" / name
-    return tomllib.loads(path.read_text(encoding="utf-8"))

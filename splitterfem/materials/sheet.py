@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pydantic import model_validator
 
 from splitterfem.errors import DesignError
-from splitterfem.materials._record import Record, Sourced, refuse
+from splitterfem.materials._record import Cost, Record, Sourced, refuse
 from splitterfem.materials.stiffness import PlateStiffness
 from splitterfem.units import Density, Dimensionless, Modulus, PositiveLength, PositivePressure, Quantity
 
@@ -44,7 +44,8 @@ class SheetStrength(Record):
     tension_along, tension_across, compression_along, compression_across : pressure
         In the plane, on the whole section.
     planar_shear_along, planar_shear_across : pressure
-        Largest transverse (rolling) shear stress ``1.5 Q / t``, span along or across direction 1.
+        Largest transverse shear stress of a board ``1.5 Q / t``, span along or across direction 1. Of a ply: the
+        transverse shear stress 13 or 23 in it; 23 is rolling shear in a veneer.
     panel_shear : pressure
         Shear in the plane.
     yield_strength, ultimate_strength : pressure
@@ -103,11 +104,36 @@ class SheetMaterial(Sourced):
         Factor on the moduli that is advised for a sag estimate, never applied silently: see `scaled`.
     strength : SheetStrength, optional
         Strengths; without them no stress of this sheet can be judged.
+    cost_per_area, cost_per_mass : number, optional
+        Price of a square metre or of a kilogram, one of the two, in the currency of the splitter; those of the
+        catalogue are in euro.
+    cost_basis : str
+        Where the price comes from.
 
     Raises
     ------
     DesignError
         With one sentence for each fault.
+
+    Examples
+    --------
+    In a design file a sheet of one's own reads::
+
+        [panel.sheet]
+        thickness = "10 mm"
+
+        [panel.sheet.material]
+        kind = "orthotropic"
+        name = "pine plywood of the yard"
+        source = "own bending test"
+        E1 = "8.2 GPa"
+        E2 = "4.1 GPa"
+        nu12 = "0.05"
+        G12 = "500 MPa"
+        G13 = "120 MPa"
+        G23 = "80 MPa"
+        density = "520 kg/m^3"
+        strength = { level = "typical", bending_along = "38 MPa", bending_across = "22 MPa" }
     """
 
     kind: Literal["isotropic", "orthotropic"]
@@ -125,6 +151,15 @@ class SheetMaterial(Sourced):
     thickness: PositiveLength | None = None
     modulus_advice: Factor | None = None
     strength: SheetStrength | None = None
+    cost_per_area: Cost | None = None
+    cost_per_mass: Cost | None = None
+    cost_basis: str = ""
+
+    @model_validator(mode="after")
+    def _one_price(self) -> SheetMaterial:
+        if self.cost_per_area is not None and self.cost_per_mass is not None:
+            refuse(f"'{self.name}' has a price per area and one per mass; leave one of them out")
+        return self
 
     @model_validator(mode="after")
     def _moduli_fit(self) -> SheetMaterial:
@@ -178,6 +213,23 @@ class SheetMaterial(Sourced):
         notes = f"Moduli times {factor:g}. {self.notes}".strip()
         fields = {n: getattr(self, n) for n in self.model_fields_set}
         return SheetMaterial(**{**fields, **changed, "notes": notes, "basis": "user", "modulus_advice": None})
+
+    def price_per_area(self, thickness: float | None = None) -> float | None:
+        """Price of a square metre of a board, None when it is not known.
+
+        Parameters
+        ----------
+        thickness : float, optional
+            m; the mean thickness of the catalogue when left out.
+
+        Raises
+        ------
+        DesignError
+            If the price is one per mass and no thickness is known.
+        """
+        if self.cost_per_mass is None:
+            return self.cost_per_area
+        return self.cost_per_mass * self.density * self._thickness(thickness)
 
     def stiffness(self, thickness: float | None = None, grain_angle: float = 0.0) -> PlateStiffness:
         """Stiffness of a board of this material.

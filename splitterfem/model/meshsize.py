@@ -12,6 +12,9 @@ from splitterfem.model.pads import pad_radius, written_out
 
 Array = NDArray[np.float64]
 
+GRADING = 0.4
+"""How fast the elements grow away from the fine places: sag is smooth there, and time goes with their number."""
+
 PEAK = 0.2
 """Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
 
@@ -49,6 +52,7 @@ def mesh_design(design: Splitter) -> PlateMesh:
         corner_size=0.5 * size,
         line_size=_line_size(design),
         chord=float(settings.chord),
+        grading=GRADING,
     )
 
 

@@ -186,11 +186,22 @@ def rib_parts(rib: Rib, points: Array, thickness: float, *, name: str, joint: fl
         )
         for web in properties.webs
     )
-    t_foot, width = properties.foot_thickness, properties.foot_width
+    t_foot = properties.foot_thickness
     z_foot = face + side * 0.5 * t_foot
     if joint is None:
-        foot = FootLayer(points, width, t_foot, z_foot, E, G, density * t_foot)
-        return RibParts(name, points, lines, (foot,), _cells(points, properties, G=G, side=side, face=face))
+        feet = tuple(
+            FootLayer(
+                offset_polyline(points, mirror * foot.offset),
+                foot.width,
+                t_foot,
+                z_foot,
+                E,
+                G,
+                density * t_foot,
+            )
+            for foot in properties.feet
+        )
+        return RibParts(name, points, lines, feet, _cells(points, properties, G=G, side=side, face=face))
     area = properties.foot_area
     wall = BeamLine(points, z_foot, EA=E * area, EI=0.0, GJ=0.0, GAs=0.0, mass=density * area)
     return RibParts(name, points, (*lines, wall), (), slip=SlipJoint(joint, face))

@@ -51,7 +51,7 @@ def draw_ribs(ax: Axes, splitter: Splitter, scale: Scale) -> None:
 def rib_area(rib: Rib) -> Array:
     """Corners (n, 2) in m of the area that a rib's foot covers."""
     line = shapely.LineString(rib.points)
-    width = rib.section.properties().foot_width
+    width = rib.section.properties().span
     return np.asarray(line.buffer(0.5 * width, cap_style="flat", join_style="mitre").exterior.coords)
 
 

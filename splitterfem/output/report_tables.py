@@ -10,7 +10,6 @@ import pandas as pd
 
 from splitterfem.analysis import Solution
 from splitterfem.design import LoadCase, PointForce, Rib
-from splitterfem.materials import AngleSection, FlatSection, TubeSection
 from splitterfem.output.wording import Words
 
 Table = dict[str, list[str] | list[list[str]]]
@@ -26,19 +25,8 @@ _FIGURES = {
 
 def _section_words(rib: Rib, words: Words) -> str:
     """Write a rib's section with its sizes."""
-    section = rib.section
-
-    def sizes(*lengths: float) -> str:
-        return " × ".join(words.number(v, words.size, 1 if words.size == "mm" else 3) for v in lengths)
-
-    match section:
-        case TubeSection():
-            text = sizes(section.width, section.height, section.wall)
-        case AngleSection():
-            text = sizes(section.foot, section.upright, section.wall)
-        case FlatSection():
-            text = sizes(section.width, section.height)
-    return f"{section.shape} {text} {words.size}"
+    sizes = (words.number(v, words.size, 1 if words.size == "mm" else 3) for v in rib.section.sizes)
+    return f"{rib.section.shape} {' × '.join(sizes)} {words.size}"
 
 
 def case_table(solutions: Sequence[Solution], words: Words) -> Table:

@@ -1,0 +1,172 @@
+"""Every shape of section against the general-purpose library sectionproperties, which solves them itself.
+
+Area moments within rounding, torsion constant and shear area within 0.5 % (of two numerical solutions). Its
+sections bend freely; ours is kept from bending sideways by the panel, so that the shear area of one that is not
+symmetric about the vertical axis is compared with half of that of the section and its mirror image back to back.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from shapely.affinity import scale
+
+from splitterfem.materials import (
+    AngleSection,
+    ChannelSection,
+    FlatSection,
+    HatSection,
+    PolygonSection,
+    RoundTubeSection,
+    TeeSection,
+    TubeSection,
+)
+
+pytest.importorskip("sectionproperties", reason="comes with the extra 'verify'")
+
+ELEMENTS = 500
+
+
+def box(y0: float, z0: float, y1: float, z1: float) -> shapely.Polygon:
+    return shapely.box(y0, z0, y1, z1)
+
+
+def solved(polygon: shapely.Polygon):
+    from sectionproperties.analysis import Section
+    from sectionproperties.pre.geometry import Geometry
+
+    section = Section(Geometry(polygon).create_mesh([polygon.area / ELEMENTS]))
+    section.calculate_geometric_properties()
+    section.calculate_warping_properties()
+    return section
+
+
+def circle(diameter: float, radius: float) -> shapely.Polygon:
+    return shapely.Point(0, diameter / 2).buffer(radius, quad_segs=64)
+
+
+def rounded(polygon: shapely.Polygon, radius: float) -> shapely.Polygon:
+    return polygon.buffer(-radius).buffer(radius, quad_segs=6)
+
+
+def corners(ring) -> tuple:
+    return tuple((y / 1000, z / 1000) for y, z in list(ring.coords)[:-1])
+
+
+def drawn(polygon: shapely.Polygon) -> PolygonSection:
+    hole = corners(polygon.interiors[0]) if polygon.interiors else None
+    return PolygonSection(points=corners(polygon.exterior), hole=hole)
+
+
+def tube(b: float, h: float, t: float):
+    made = TubeSection(width=b / 1000, height=h / 1000, wall=t / 1000)
+    return made, box(0, 0, b, h) - box(t, t, b - t, h - t)
+
+
+def angle(b: float, h: float, t: float):
+    made = AngleSection(foot=b / 1000, upright=h / 1000, wall=t / 1000)
+    return made, box(0, 0, b, t) | box(b - t, 0, b, h)
+
+
+def tee(b: float, h: float, t: float):
+    made = TeeSection(foot=b / 1000, upright=h / 1000, wall=t / 1000)
+    return made, box(0, 0, b, t) | box(b / 2 - t / 2, 0, b / 2 + t / 2, h)
+
+
+def channel(w: float, f: float, t: float, foot: str):
+    made = ChannelSection(web=w / 1000, flange=f / 1000, wall=t / 1000, foot=foot)
+    if foot == "web":
+        return made, box(0, 0, w, t) | box(0, 0, t, f) | box(w - t, 0, w, f)
+    return made, box(0, 0, f, t) | box(f - t, 0, f, w) | box(0, w - t, f, w)
+
+
+def hat(w: float, h: float, f: float, t: float):
+    made = HatSection(width=w / 1000, height=h / 1000, flange=f / 1000, wall=t / 1000)
+    half = w / 2
+    feet = box(-half - f, 0, -half + t, t) | box(half - t, 0, half + f, t)
+    webs = box(-half, 0, -half + t, h) | box(half - t, 0, half, h)
+    return made, feet | webs | box(-half, h - t, half, h)
+
+
+def round_tube(d: float, t: float):
+    made = RoundTubeSection(diameter=d / 1000, wall=t / 1000)
+    return made, circle(d, d / 2) - circle(d, d / 2 - t)
+
+
+TRAPEZIUM = shapely.Polygon([(-20, 0), (20, 0), (10, 30), (-10, 30)])
+TAPERED_TUBE = shapely.Polygon(
+    [(-20, 0), (20, 0), (12, 30), (-12, 30)], [[(-17, 2), (17, 2), (10.5, 28), (-10.5, 28)]]
+)
+EXTRUSION = rounded(box(0, 0, 30, 20), 4) - rounded(box(2.5, 2.5, 27.5, 17.5), 1.5)
+ZED = box(0, 0, 20, 2) | box(18, 0, 20, 40) | box(18, 38, 38, 40)
+DOME = shapely.Point(0, 0).buffer(20, quad_segs=32) & box(-30, 0, 30, 30)
+SLANTING_HAT = shapely.Polygon(
+    [
+        *((-40, 0), (-18, 0), (-10, 28), (10, 28), (18, 0), (40, 0)),
+        *((40, 2), (19.5, 2), (11.5, 30), (-11.5, 30), (-19.5, 2), (-40, 2)),
+    ]
+)
+
+SHAPES = {
+    "square tube": tube(25.4, 25.4, 3.2),
+    "thin tube": tube(25, 25, 1),
+    "flat tube": tube(40, 20, 2),
+    "tall tube": tube(20, 40, 1.5),
+    "round tube": round_tube(25, 2),
+    "thick round tube": round_tube(20, 5),
+    "equal angle": angle(25, 25, 3),
+    "angle, long leg down": angle(30, 20, 2),
+    "angle, short leg down": angle(20, 40, 5),
+    "tee": tee(30, 25, 3),
+    "channel, web down": channel(40, 20, 2, "web"),
+    "channel, flange down": channel(40, 20, 2, "flange"),
+    "hat": hat(30, 25, 15, 2),
+    "flat": (FlatSection(width=0.03, height=0.005), box(0, 0, 30, 5)),
+    **{
+        f"polygon: {name}": (drawn(shape), shape)
+        for name, shape in {
+            "trapezium": TRAPEZIUM,
+            "tapered tube": TAPERED_TUBE,
+            "rounded extrusion": EXTRUSION,
+            "Z": ZED,
+            "dome": DOME,
+            "hat with slanting webs": SLANTING_HAT,
+        }.items()
+    },
+}
+
+
+def is_symmetric(polygon: shapely.Polygon) -> bool:
+    middle = (polygon.bounds[0] + polygon.bounds[2]) / 2
+    other = scale(polygon, -1, 1, origin=(middle, 0))
+    return shapely.symmetric_difference(polygon, other).area < 1e-6 * polygon.area
+
+
+def doubled(polygon: shapely.Polygon) -> shapely.Polygon:
+    """Section and mirror image, joined at the vertical face on its left, where the web stands."""
+    left = polygon.bounds[2]
+    return shapely.union_all([polygon, scale(polygon, -1, 1, origin=(left, 0))], grid_size=1e-9)
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_against_sectionproperties(name: str) -> None:
+    made, polygon = SHAPES[name]
+    found, reference = made.properties(), solved(polygon)
+    exact = 3e-4 if "round tube" in name else 1e-9  # the reference has a circle of 256 sides
+    inertia = reference.get_ic()
+    assert found.area * 1e6 == pytest.approx(reference.get_area(), rel=exact)
+    assert found.z_c * 1e3 == pytest.approx(reference.get_c()[1], rel=exact)
+    assert pytest.approx(inertia[0], rel=exact) == found.I * 1e12
+    assert found.I_z * 1e12 == pytest.approx(inertia[1], rel=exact)
+    assert found.I_yz * 1e12 == pytest.approx(inertia[2], abs=exact * inertia[0])
+    least = np.linalg.eigvalsh([[inertia[0], inertia[2]], [inertia[2], inertia[1]]])[0]
+    assert found.I_min * 1e12 == pytest.approx(least, rel=exact)
+    assert pytest.approx(reference.get_j(), rel=5e-3) == found.J * 1e12
+    if is_symmetric(polygon):
+        shear_area = reference.get_as()[1]
+    elif name == "polygon: Z":
+        return  # its mirror image does not fit back to back; see the scaling and mirror tests
+    else:
+        shear_area = solved(doubled(polygon)).get_as()[1] / 2
+    assert found.shear_area * 1e6 == pytest.approx(shear_area, rel=5e-3)
