@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, Strict, model_validator
+from pydantic import ConfigDict, Field, Strict, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from splitterfem.errors import DesignError
 from splitterfem.materials._record import Cost, Sourced, refuse
