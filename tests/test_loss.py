@@ -97,10 +97,10 @@ def test_redundant_design_is_held(table: pd.DataFrame) -> None:
 
 
 def test_lost_support_is_as_if_never_built(ribbed: sf.Splitter, table: pd.DataFrame) -> None:
-    """The same design without the bolt, on a mesh of its own."""
+    """The same design without the bolt, on a mesh of its own: sag over ribs agrees within 2 % between meshes."""
     row = by_name(table).loc["bolt 1"]
     solution = sf.solve(ribbed.without("bolt 1"), "air")
-    assert row["max_sag_mm"] == pytest.approx(1e3 * solution.max_sag, rel=1e-2)
+    assert row["max_sag_mm"] == pytest.approx(1e3 * solution.max_sag, rel=2e-2)
     assert row["min_clearance_mm"] == pytest.approx(1e3 * solution.min_clearance, rel=1e-2)
     forces = solution.supports.set_index("support")["fz_N"].abs()
     assert forces[row["worst_support"]] == pytest.approx(forces.max(), rel=1e-2)  # two may be alike
