@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.analysis.fields import Field, sag_field
+from splitterfem.analysis.fields import Field
 from splitterfem.design import LoadCase
 from splitterfem.fem.recover import displacements
 from splitterfem.model import Model, clearance_datum
@@ -37,8 +37,8 @@ class Clearance:
     under: str
 
 
-def clearance(model: Model, case: LoadCase, x: Array) -> Clearance:
-    """Gap under the whole panel for the unknowns ``x`` (n_dofs,).
+def clearance(model: Model, case: LoadCase, x: Array, sag: Field) -> Clearance:
+    """Gap under the whole panel for the unknowns ``x`` (n_dofs,) and the sag that they make.
 
     The static gap at x is the ride height less x tan(rake), measured to the panel's lower face.
 
@@ -48,7 +48,6 @@ def clearance(model: Model, case: LoadCase, x: Array) -> Clearance:
         If no ride height is given.
     """
     datum = clearance_datum(model.design, case)
-    sag = sag_field(model, x)
     gap = Field(sag.x, sag.y, sag.triangles, datum(sag.x) - sag.values)
     least, at = gap.lowest()
     under = "panel"

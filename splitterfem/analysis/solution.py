@@ -107,7 +107,7 @@ class Solution:
         DesignError
             If the design has no car, so no ride height is known.
         """
-        return clearance(self.model, self.case, self.response.x)
+        return clearance(self.model, self.case, self.response.x, self.sag)
 
     @property
     def min_clearance(self) -> float:

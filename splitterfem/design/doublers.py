@@ -59,8 +59,5 @@ def _image_of_sheet(sheet: Sheet) -> Sheet:
         changed["grain_angle"] = -sheet.grain_angle
     layup = sheet.material
     if isinstance(layup, materials.Layup) and any(ply.angle for ply in layup.plies):
-        plies = tuple(
-            ply.model_copy(update={"angle": -ply.angle if ply.angle else 0.0}) for ply in layup.plies
-        )
-        changed["material"] = layup.model_copy(update={"plies": plies})
+        changed["material"] = layup.mirrored()
     return sheet.with_(**changed) if changed else sheet

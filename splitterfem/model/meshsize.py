@@ -84,7 +84,7 @@ def _peaks(design: Splitter) -> list[tuple[float, float, float]]:
 
 
 def _pads(design: Splitter) -> list[tuple[float, float, float]]:
-    """Centre and radius of every pad of a support or of a force."""
+    """Centre and radius of every pad of a support."""
     pads = [(part.foot, part.pad) for part in written_out(design.struts)]
     pads += [(part.at, part.pad) for part in written_out(design.bolts)]
     pads += [(part.at, part.pad) for part in written_out(design.pins)]
