@@ -175,6 +175,7 @@ def test_rib_forces_of_a_strip_in_bending():
     section has it; N = E A (z_rib - z_axis) M/EI_full and M_rib = EI_rib M/EI_full (Timoshenko, Strength of
     Materials, composite beams).
     """
+    from splitterfem.analysis.jointforces import joint_forces
     from splitterfem.analysis.ribforces import rib_forces
 
     L, b, P = 1.0, 0.06, 100.0
@@ -211,7 +212,28 @@ def test_rib_forces_of_a_strip_in_bending():
     # The panel sags, so its upper side is in compression: the rib above it too.
     assert forces.axial[quarter] == pytest.approx(-rib_EA * (e - axis) * M / full, rel=2e-2)
     assert forces.moment[quarter] == pytest.approx(-E_rib * inertia * M / full, rel=3e-2)
+    # Shear flow of the joint V Q / I (same source), constant between support and load.
+    flow = joint_forces(solution.model, rib, solution.response)
+    expected = P / 2 * rib_EA * (e - axis) / full
+    between = (flow.s > 0.15) & (flow.s < 0.35)
+    assert np.abs(flow.flow[between]) == pytest.approx(expected, rel=5e-2)
+    half = flow.s <= 0.5 * L
+    assert np.trapezoid(flow.flow[half], flow.s[half]) == pytest.approx(np.interp(0.5 * L, forces.s, forces.axial), 2e-2)
+    assert solution.joints.joint.tolist() == ["bond"]
+    shear = 1e-6 * np.abs(flow.flow).max() / rib.design.foot_width
+    assert solution.joints.shear_MPa[0] == pytest.approx(shear)
     assert solution.max_sag == pytest.approx(P * (L - 0.02) ** 3 / (48 * full), rel=2e-2)
+
+
+def test_stress_of_ribs_hardly_depends_on_the_mesh():
+    """The demonstration on two meshes; a strain taken at single points of a rib's webs wanders by a factor of two."""
+    demo = sf.demo()
+    coarse, fine = (
+        sf.solve(demo.with_(mesh=demo.mesh.with_(size=size)), "straight, 210 km/h").ribs.set_index("rib")
+        for size in (0.06, 0.04)
+    )
+    assert fine.stress_MPa.to_numpy() == pytest.approx(coarse.stress_MPa.to_numpy(), rel=0.08)
+    assert fine.axial_N.to_numpy() == pytest.approx(coarse.axial_N.to_numpy(), rel=0.1)
 
 
 def test_unheld_designs_are_named():

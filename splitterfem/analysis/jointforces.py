@@ -1,4 +1,4 @@
-"""Shear flow in the joints between ribs and panel, where they slip."""
+"""Shear flow in the joints between ribs and panel."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 
 from splitterfem.analysis.fields import CHORD_REACH
-from splitterfem.design import Adhesive, Fasteners
-from splitterfem.errors import DesignError
+from splitterfem.analysis.ribforces import rib_forces
+from splitterfem.design import Adhesive, Bond, Fasteners
 from splitterfem.fem.recover import displacements
+from splitterfem.fem.ribs import offset_polyline
 from splitterfem.fem.structure import Response
 from splitterfem.model import Model, ModelRib
 
@@ -35,8 +36,8 @@ class JointForces:
     slip : ndarray, shape (n,)
         Motion of the rib's foot along the rib less that of the panel's face, in m.
     flow : ndarray, shape (n,)
-        Shear force of the joint per length of rib, stiffness times slip, in N/m; integrated from an end it is
-        the rib's axial force.
+        Shear force of the joint per length of rib in N/m; integrated from an end it is the rib's axial force.
+        Stiffness times slip, or for an ideal bond the mean over a section height of the change of axial force.
     """
 
     s: Array
@@ -66,39 +67,59 @@ class JointForces:
 def joint_forces(model: Model, rib: ModelRib, response: Response) -> JointForces:
     """Evaluate the slip of a rib's joint and its shear flow.
 
-    Raises
-    ------
-    DesignError
-        If the rib's joint does not slip.
+    The flow of an ideal bond is singular at the rib's ends in theory, so there it is the mean over one section
+    height: what builds up the axial force that the rib has one height from its end.
     """
+    if rib.operators.field is None:
+        return _bonded(model, rib, response)
+    return _slipping(model, rib, response)
+
+
+def _bonded(model: Model, rib: ModelRib, response: Response) -> JointForces:
+    along = rib_forces(model, rib, response.x, extra=response.extra)
+    length, window = rib.length, float(along.s[0])
+    ends = np.array([0.0, length])
+    s = np.concatenate([[INSIDE * length], along.s, [(1.0 - INSIDE) * length]])
+    axial = np.concatenate([[0.0], along.axial, [0.0]])
+    low, high = np.clip(s - 0.5 * window, *ends), np.clip(s + 0.5 * window, *ends)
+    change = np.interp(high, s, axial) - np.interp(low, s, axial)
+    flow = change / (high - low)
+    return JointForces(s, _course(rib.parts.points, s)[0], np.zeros(len(s)), flow)
+
+
+def _slipping(model: Model, rib: ModelRib, response: Response) -> JointForces:
+    """Slip under the middle of each foot, and their mean."""
     field, joint = rib.operators.field, rib.parts.slip
-    if field is None or joint is None:
-        raise DesignError(f"Rib {rib.name} has an ideal bond, which has no slip: give it a joint.")
+    assert field is not None
+    assert joint is not None
     knots, length = field.knots, float(field.knots[-1])
     middles = 0.5 * (knots[1:] + knots[:-1])
     s = np.clip(np.sort(np.concatenate([knots, middles])), INSIDE * length, (1.0 - INSIDE) * length)
-    xy, tangent = _course(rib.parts.points, s)
-    elements = model.locator.find(xy, reach=CHORD_REACH)
-    moved = displacements(model.panel, response.x, elements, xy)
-    face = np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0)
-    slip = field.at(s, response.extra)[0] - face
-    return JointForces(s, xy, slip, joint.stiffness * slip)
+    faces = []
+    for offset in joint.offsets:
+        xy, tangent = _course(rib.parts.points, s, offset)
+        elements = model.locator.find(xy, reach=CHORD_REACH)
+        moved = displacements(model.panel, response.x, elements, xy)
+        faces.append(np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0))
+    slip = field.at(s, response.extra)[0] - np.mean(faces, axis=0)
+    return JointForces(s, _course(rib.parts.points, s)[0], slip, joint.stiffness * slip)
 
 
 def joint_table(model: Model, response: Response) -> pd.DataFrame:
-    """Largest shear flow of every joint that slips.
+    """Largest shear flow of every joint that holds.
 
-    Columns: rib, joint (adhesive, screws, rivets, bolts), slip_mm, flow_N_per_mm, shear_MPa (of an adhesive at its
-    peak, else nan), fastener_N (largest force of one fastener, else nan), x_mm and y_mm (where).
+    Columns: rib, joint (bond, adhesive, screws, rivets, bolts), slip_mm, flow_N_per_mm, shear_MPa (of an adhesive
+    at its peak, of an ideal bond the mean over a section height and the foot's width, else nan), fastener_N (largest
+    force of one fastener, else nan), x_mm and y_mm (where).
     """
     rows = []
     for rib in model.ribs:
-        if rib.operators.field is None:
-            continue
+        if rib.parts.EA == 0.0:
+            continue  # its joint is lost
         joint, forces = rib.design.joint, joint_forces(model, rib, response)
         i = forces.worst
         shear = fastener = np.nan
-        if isinstance(joint, Adhesive):
+        if isinstance(joint, Adhesive | Bond):
             shear = 1e-6 * abs(forces.flow[i]) / adhesive_width(rib)
         elif isinstance(joint, Fasteners):
             stretch, i = forces.over(float(joint.pitch))
@@ -125,11 +146,13 @@ def adhesive_width(rib: ModelRib) -> float:
     return float(rib.design.foot_width if width is None else width)
 
 
-def _course(points: Array, s: Array) -> tuple[Array, Array]:
-    """Places (2, n) and unit tangents (2, n) at distances along a polyline."""
+def _course(points: Array, s: Array, offset: float = 0.0) -> tuple[Array, Array]:
+    """Places (2, n), moved sideways, and unit tangents (2, n) at distances along a polyline."""
     step = np.diff(points, axis=0)
     lengths = np.hypot(*step.T)
     starts = np.concatenate([[0.0], np.cumsum(lengths)])
     part = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(lengths) - 1)
     tangent = step[part] / lengths[part, None]
-    return np.asarray((points[part] + (s - starts[part])[:, None] * tangent).T), np.asarray(tangent.T)
+    shifted = offset_polyline(points, offset)
+    share = ((s - starts[part]) / lengths[part])[:, None]
+    return np.asarray(((1.0 - share) * shifted[part] + share * shifted[part + 1]).T), np.asarray(tangent.T)

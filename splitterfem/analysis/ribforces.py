@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from splitterfem.analysis.smoothing import SmoothCurve, smoothed
 from splitterfem.errors import DesignError
-from splitterfem.fem.ribs import BeamLine, offset_polyline
+from splitterfem.fem.locate import Samples
+from splitterfem.fem.ribrows import along
+from splitterfem.fem.ribs import BeamLine
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
 
 STATIONS_PER_METRE = 200
 FEWEST_STATIONS = 21
+KNOTS = 2.0
+"""Distance of the knots of the smoothing splines in section heights: forces over one height come out right."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +62,9 @@ def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = N
     """Evaluate a rib's forces from the panel's displacements and its own.
 
     The strain at height z is that of the panel's mid-surface under the web less z times the curvature
-    along the rib.  The two webs of a closed section are evaluated under each of them.  A rib whose joint slips
-    stretches with its own displacement at the foot; one without a joint only bends about its own axis.
+    along the rib, both smoothed over about a section height, which beam theory does not resolve anyway.  The
+    two webs of a closed section are evaluated under each of them.  A rib whose joint slips stretches with its
+    own displacement at the foot; one without a joint only bends about its own axis.
 
     Parameters
     ----------
@@ -72,30 +79,27 @@ def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = N
     DesignError
         If they are left out and the rib's joint slips.
     """
-    inset = min(rib.properties.height, 0.25 * rib.length)
-    s, places = _stations(rib.parts.points, inset)
+    s, xy = stations(rib)
     E = float(rib.material.E)
-    height = rib.properties.height
-    fibres = rib.face + rib.side * np.array([0.0, height])
+    fibres = rib.face + rib.side * np.array([0.0, rib.properties.height])
     axial, moment, shear = np.zeros(len(s)), np.zeros(len(s)), np.zeros(len(s))
     stresses = []
-    for line in rib.parts.lines:
-        offset = _offset_of(line.points, rib.parts.points)
-        strain, curvature, gamma = _along(model, x, _stations(rib.parts.points, inset, offset)[1], places)
+    for line, operator in zip(rib.parts.lines, rib.operators.lines, strict=True):
+        strain, curvature, gamma = strain_curve(model, rib, operator.samples, x).at(s).T
         strain = _own_strain(rib, line, s, extra, strain=strain, curvature=curvature)
         force = line.EA * (strain - line.z * curvature)
         axial += force
         moment += force * (line.z - rib.centroid_z) - line.EI * curvature
         shear += line.GAs * gamma
         stresses += [E * (strain - z * curvature) for z in fibres]
-    for layer in rib.parts.layers:
-        strain, curvature, _ = _along(model, x, places, places)
+    for layer, operator in zip(rib.parts.layers, rib.operators.layers, strict=True):
+        strain, curvature, _ = strain_curve(model, rib, operator.samples, x).at(s).T
         force = layer.E * layer.thickness * layer.width * (strain - layer.z * curvature)
         axial += force
         moment += force * (layer.z - rib.centroid_z)
     every = np.array(stresses)
     worst = every[np.argmax(np.abs(every), axis=0), np.arange(len(s))]
-    return RibForces(s, places.xy, axial, moment, shear, worst, every)
+    return RibForces(s, xy, axial, moment, shear, worst, every)
 
 
 def _own_strain(
@@ -111,43 +115,35 @@ def _own_strain(
     return line.z * curvature if loose else strain
 
 
-@dataclass(frozen=True)
-class _Places:
-    xy: Array
-    direction: Array
+def stations(rib: ModelRib) -> tuple[Array, Array]:
+    """Evenly spaced distances (n,) along a rib and their places (2, n), clear of its ends, in m."""
+    corners, points = corner_distances(rib), rib.parts.points
+    inset = min(rib.properties.height, 0.25 * rib.length)
+    pieces = [
+        np.linspace(start, end, max(FEWEST_STATIONS, int(np.ceil((end - start) * STATIONS_PER_METRE)) + 1))
+        for start, end in pairwise(corners.tolist())
+    ]
+    s = np.unique(np.concatenate(pieces))
+    s = s[(s >= inset) & (s <= corners[-1] - inset)]
+    return s, np.array([np.interp(s, corners, points[:, axis]) for axis in (0, 1)])
 
 
-def _stations(points: Array, inset: float, offset: float = 0.0) -> tuple[Array, _Places]:
-    """Evenly spaced stations along a polyline, moved sideways by an offset, clear of its ends and bends."""
-    step = np.diff(points, axis=0)
-    lengths = np.hypot(*step.T)
-    tangents = step / lengths[:, None]
-    shifted = offset_polyline(points, offset)
-    ends = np.cumsum(np.concatenate([[0.0], lengths]))
-    xy, direction, s = [], [], []
-    for i, length in enumerate(lengths):
-        n = max(FEWEST_STATIONS, int(np.ceil(length * STATIONS_PER_METRE)) + 1)
-        t = np.linspace(1e-6, 1.0 - 1e-6, n)
-        along = ends[i] + length * t
-        t = t[(along >= inset) & (along <= ends[-1] - inset)]
-        xy.append(shifted[i][:, None] + np.outer(shifted[i + 1] - shifted[i], t))
-        direction.append(np.repeat(tangents[i][:, None], len(t), axis=1))
-        s.append(ends[i] + length * t)
-    return np.concatenate(s), _Places(np.hstack(xy), np.hstack(direction))
+def corner_distances(rib: ModelRib) -> Array:
+    """Distances along a rib of its ends and bends, in m."""
+    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rib.parts.points, axis=0).T))])
 
 
-def _offset_of(line: Array, rib: Array) -> float:
-    """Signed distance of a web line from the rib line, to the left."""
-    along = rib[1] - rib[0]
-    away = line[0] - rib[0]
-    return float(along[0] * away[1] - along[1] * away[0]) / float(np.hypot(*along))
-
-
-def _along(model: Model, x: Array, at: _Places, stations: _Places) -> tuple[Array, Array, Array]:
-    """Mid-surface strain, curvature and shear strain along the rib."""
-    elements = model.locator.find(at.xy, reach=1e-4)
-    strains = model.panel.gather(elements, model.panel.strain_rows(elements, at.xy), x)
-    tx, ty = stations.direction
-    strain = tx * tx * strains[:, 0] + ty * ty * strains[:, 1] + tx * ty * strains[:, 2]
-    curvature = tx * tx * strains[:, 3] + ty * ty * strains[:, 4] + tx * ty * strains[:, 5]
-    return strain, curvature, tx * strains[:, 6] + ty * strains[:, 7]
+def strain_curve(model: Model, rib: ModelRib, samples: Samples, x: Array) -> SmoothCurve:
+    """Smoothed mid-surface strain, curvature and shear strain along a rib under one of its lines or layers."""
+    rows = model.panel.strain_rows(samples.elements, samples.xy)
+    strains = model.panel.gather(samples.elements, rows, x)[:, :, None]
+    tx, ty = samples.direction
+    shear = tx * strains[:, 6, 0] + ty * strains[:, 7, 0]
+    values = np.column_stack([along(strains, samples, 0), along(strains, samples, 3), shear])
+    return smoothed(
+        samples.s,
+        values,
+        samples.weights,
+        breaks=corner_distances(rib),
+        spacing=KNOTS * rib.properties.height,
+    )

@@ -142,7 +142,7 @@ class Solution:
 
     @cached_property
     def joints(self) -> pd.DataFrame:
-        """Largest shear flow and slip of every joint that slips; units in the column names."""
+        """Largest shear flow and slip of the joint of every rib; units in the column names."""
         from splitterfem.analysis.jointforces import joint_table
 
         return joint_table(self.model, self.response)

@@ -72,7 +72,10 @@ def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extr
     joint: tuple[Contribution, ...] = ()
     if parts.slip is not None:
         field = slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
-        joint = (joint_contribution(panel, locator, parts, field, name=name),)
+        joint = tuple(
+            joint_contribution(panel, locator, parts, field, name=name, offset=offset)
+            for offset in parts.slip.offsets
+        )
     return RibOperators(
         lines=tuple(line_contribution(panel, locator, line, parts, field, name=name) for line in parts.lines),
         layers=tuple(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
@@ -155,19 +158,31 @@ def cell_contribution(
 
 
 def joint_contribution(
-    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str
+    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str, offset: float = 0.0
 ) -> Contribution:
-    """Slip row of a joint: the rib's own displacement at the foot less that of the panel's face."""
+    """Slip row under one foot: the rib's own displacement there less that of the panel's face.
+
+    Parameters
+    ----------
+    panel : Panel
+    locator : Locator
+    rib : RibParts
+    field : SlipField
+        The rib's own displacement.
+    name : str
+    offset : float
+        Of the foot's middle to the left of the rib line, in m.
+    """
     if rib.slip is None:
         raise ValueError("a rib without slip has no joint rows")
-    samples = _line_samples(locator, rib.points, rib.points, name, field)
+    samples = _line_samples(locator, offset_polyline(rib.points, offset), rib.points, name, field)
     rows = panel.displacement_rows(samples.elements, samples.xy)
     tx, ty = samples.direction[:, :, None]
     face = tx * (rows[:, 0] - rib.slip.face * rows[:, 3]) + ty * (rows[:, 1] - rib.slip.face * rows[:, 4])
     return Contribution(
         samples=samples,
         rows=-face[:, None],
-        stiffness=np.array([rib.slip.stiffness]),
+        stiffness=np.array([rib.slip.stiffness / len(rib.slip.offsets)]),
         extra=field.rows(samples.s, value=np.ones(1), slope=np.zeros(1)),
     )
 
@@ -217,13 +232,16 @@ def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:
 
 def _strip_samples(locator: Locator, points: Array, width: float) -> Samples:
     left, right = offset_polyline(points, 0.5 * width), offset_polyline(points, -0.5 * width)
-    parts = []
+    parts, start = [], 0.0
     for i, (a, b) in enumerate(itertools.pairwise(points)):
         strip = shapely.Polygon([left[i], left[i + 1], right[i + 1], right[i]])
         found = locator.area(strip)
-        tangent = (b - a) / np.hypot(*(b - a))
+        length = np.hypot(*(b - a))
+        tangent = (b - a) / length
         direction = np.repeat(tangent[:, None], len(found.weights), axis=1)
-        s = tangent @ (found.xy - a[:, None])
+        # mitred corners reach past the ends of the centre line
+        s = start + np.clip(tangent @ (found.xy - a[:, None]), 0.0, length)
+        start += length
         parts.append(Samples(found.elements, found.xy, found.weights, s, direction))
     return join(parts)
 

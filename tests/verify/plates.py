@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from solid_cases import MATERIALS, Case
 
+from splitterfem.analysis.ribforces import RibForces, rib_forces
 from splitterfem.curves import polyline
 from splitterfem.design import Rib
 from splitterfem.fem.loads import pressure_load
@@ -16,10 +18,10 @@ from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements
 from splitterfem.fem.ribrows import rib_operators
 from splitterfem.fem.space import COMPONENTS, PanelSpace
-from splitterfem.fem.structure import Structure
+from splitterfem.fem.structure import Response, Structure
 from splitterfem.fem.textbook import Homogeneous
 from splitterfem.materials import AngleSection, BarMaterial, TubeSection
-from splitterfem.model.ribs import rib_parts
+from splitterfem.model.ribs import ModelRib, rib_parts
 
 
 def mesh(case: Case, size: float, line_size: float):
@@ -56,7 +58,7 @@ def laminate(case: Case):
     return Homogeneous(case.thickness, E1=data["E"], nu12=data["nu"])
 
 
-def parts_of(case: Case, rib):
+def design_of(rib) -> Rib:
     section = (
         TubeSection(width=rib.side, height=rib.side, wall=rib.wall)
         if rib.section == "tube"
@@ -65,7 +67,7 @@ def parts_of(case: Case, rib):
     metal = BarMaterial(
         name="aluminium", E=69e9, nu=0.33, density=2700.0, source="reference case", basis="user"
     )
-    made = Rib(
+    return Rib(
         name=rib.name,
         points=course(rib),
         section=section,
@@ -74,23 +76,57 @@ def parts_of(case: Case, rib):
         # The upright stands at the edge of greatest transverse coordinate: left of +x, right of +y.
         flip=rib.along == "y",
     )
-    return rib_parts(made, np.array(course(rib)), case.thickness, name=rib.name, joint=None)
 
 
-def solve(case: Case, size: float, line_size: float) -> tuple[dict[str, float], Structure]:
-    """Deflection w (m) at the case's points with plate elements of about ``size`` (m)."""
+def model_rib(case: Case, rib, panel: Panel, locator: Locator) -> ModelRib:
+    made = design_of(rib)
+    parts = rib_parts(made, np.array(course(rib)), case.thickness, name=rib.name, joint=None)
+    return ModelRib(
+        name=rib.name,
+        design=made,
+        material=made.resolved,
+        properties=made.section.properties(),
+        parts=parts,
+        operators=rib_operators(panel, locator, parts),
+        side=-1,
+        face=-0.5 * case.thickness,
+    )
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A case as a plate: enough of a model for sags at points and forces in ribs."""
+
+    case: Case
+    panel: Panel
+    locator: Locator
+    ribs: list[ModelRib]
+    structure: Structure
+    response: Response
+
+    def sags(self) -> dict[str, float]:
+        """Deflection w (m) at the case's points."""
+        at = np.array(list(self.case.points.values())).T
+        w = displacements(self.panel, self.response.x, self.locator.find(at, reach=1e-6), at)[:, 2]
+        return dict(zip(self.case.points, w.tolist(), strict=True))
+
+    def forces(self, number: int = 0) -> RibForces:
+        """Forces along one of the case's ribs."""
+        return rib_forces(self, self.ribs[number], self.response.x)
+
+
+def solved(case: Case, size: float, line_size: float) -> Solved:
+    """Solve a case with plate elements of about ``size`` (m), and of ``line_size`` along ribs."""
     made = mesh(case, size, line_size)
     panel = Panel(PanelSpace(made.points, made.triangles), generalised_stiffness(laminate(case)))
     locator = Locator(panel.space)
-    ribs = [rib_operators(panel, locator, parts_of(case, rib)) for rib in case.ribs]
+    ribs = [model_rib(case, rib, panel, locator) for rib in case.ribs]
     x, y = panel.space.node_points
     held = np.zeros(len(x), dtype=bool)
     for edge, low, high in case.clamps:
         held |= (np.abs(x - edge) < 1e-9) & (y > low - 1e-9) & (y < high + 1e-9)
     fixed = panel.space.dofs_of(np.flatnonzero(held), COMPONENTS)
-    parts = tuple(part for rib in ribs for part in rib.contributions)
+    parts = tuple(part for rib in ribs for part in rib.operators.contributions)
     structure = Structure(panel, contributions=parts, fixed=fixed)
     response = structure.solve(pressure_load(panel, lambda x, y: np.full_like(x, case.pressure)))
-    at = np.array(list(case.points.values())).T
-    w = displacements(panel, response.x, locator.find(at, reach=1e-6), at)[:, 2]
-    return dict(zip(case.points, w.tolist(), strict=True)), structure
+    return Solved(case, panel, locator, ribs, structure, response)
