@@ -13,7 +13,6 @@ from splitterfem.analysis.fields import CHORD_REACH
 from splitterfem.analysis.ribforces import rib_forces
 from splitterfem.design import Adhesive, Bond, Fasteners
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.ribs import offset_polyline
 from splitterfem.fem.structure import Response
 from splitterfem.model import Model, ModelRib
 
@@ -88,21 +87,18 @@ def _bonded(model: Model, rib: ModelRib, response: Response) -> JointForces:
 
 
 def _slipping(model: Model, rib: ModelRib, response: Response) -> JointForces:
-    """Slip under the middle of each foot, and their mean."""
     field, joint = rib.operators.field, rib.parts.slip
     assert field is not None
     assert joint is not None
     knots, length = field.knots, float(field.knots[-1])
     middles = 0.5 * (knots[1:] + knots[:-1])
     s = np.clip(np.sort(np.concatenate([knots, middles])), INSIDE * length, (1.0 - INSIDE) * length)
-    faces = []
-    for offset in joint.offsets:
-        xy, tangent = _course(rib.parts.points, s, offset)
-        elements = model.locator.find(xy, reach=CHORD_REACH)
-        moved = displacements(model.panel, response.x, elements, xy)
-        faces.append(np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0))
-    slip = field.at(s, response.extra)[0] - np.mean(faces, axis=0)
-    return JointForces(s, _course(rib.parts.points, s)[0], slip, joint.stiffness * slip)
+    xy, tangent = _course(rib.parts.points, s)
+    elements = model.locator.find(xy, reach=CHORD_REACH)
+    moved = displacements(model.panel, response.x, elements, xy)
+    face = np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0)
+    slip = field.at(s, response.extra)[0] - face
+    return JointForces(s, xy, slip, joint.stiffness * slip)
 
 
 def joint_table(model: Model, response: Response) -> pd.DataFrame:
@@ -146,13 +142,11 @@ def adhesive_width(rib: ModelRib) -> float:
     return float(rib.design.foot_width if width is None else width)
 
 
-def _course(points: Array, s: Array, offset: float = 0.0) -> tuple[Array, Array]:
-    """Places (2, n), moved sideways, and unit tangents (2, n) at distances along a polyline."""
+def _course(points: Array, s: Array) -> tuple[Array, Array]:
+    """Places (2, n) and unit tangents (2, n) at distances along a polyline."""
     step = np.diff(points, axis=0)
     lengths = np.hypot(*step.T)
     starts = np.concatenate([[0.0], np.cumsum(lengths)])
     part = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(lengths) - 1)
     tangent = step[part] / lengths[part, None]
-    shifted = offset_polyline(points, offset)
-    share = ((s - starts[part]) / lengths[part])[:, None]
-    return np.asarray(((1.0 - share) * shifted[part] + share * shifted[part + 1]).T), np.asarray(tangent.T)
+    return np.asarray((points[part] + (s - starts[part])[:, None] * tangent).T), np.asarray(tangent.T)

@@ -72,10 +72,7 @@ def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extr
     joint: tuple[Contribution, ...] = ()
     if parts.slip is not None:
         field = slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
-        joint = tuple(
-            joint_contribution(panel, locator, parts, field, name=name, offset=offset)
-            for offset in parts.slip.offsets
-        )
+        joint = (joint_contribution(panel, locator, parts, field, name=name),)
     return RibOperators(
         lines=tuple(line_contribution(panel, locator, line, parts, field, name=name) for line in parts.lines),
         layers=tuple(layer_contribution(panel, locator, layer, name=name) for layer in parts.layers),
@@ -158,31 +155,23 @@ def cell_contribution(
 
 
 def joint_contribution(
-    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str, offset: float = 0.0
+    panel: Panel, locator: Locator, rib: RibParts, field: SlipField, *, name: str
 ) -> Contribution:
-    """Slip row under one foot: the rib's own displacement there less that of the panel's face.
+    """Slip row of a joint: the rib's own displacement at the foot less that of the panel's face.
 
-    Parameters
-    ----------
-    panel : Panel
-    locator : Locator
-    rib : RibParts
-    field : SlipField
-        The rib's own displacement.
-    name : str
-    offset : float
-        Of the foot's middle to the left of the rib line, in m.
+    A rib with two feet slips on the line between them: its own displacement is one number at each station, so rows
+    under either foot would hold the rib against turning in the plane of the panel.
     """
     if rib.slip is None:
         raise ValueError("a rib without slip has no joint rows")
-    samples = _line_samples(locator, offset_polyline(rib.points, offset), rib.points, name, field)
+    samples = _line_samples(locator, rib.points, rib.points, name, field)
     rows = panel.displacement_rows(samples.elements, samples.xy)
     tx, ty = samples.direction[:, :, None]
     face = tx * (rows[:, 0] - rib.slip.face * rows[:, 3]) + ty * (rows[:, 1] - rib.slip.face * rows[:, 4])
     return Contribution(
         samples=samples,
         rows=-face[:, None],
-        stiffness=np.array([rib.slip.stiffness / len(rib.slip.offsets)]),
+        stiffness=np.array([rib.slip.stiffness]),
         extra=field.rows(samples.s, value=np.ones(1), slope=np.zeros(1)),
     )
 

@@ -138,14 +138,10 @@ class SlipJoint:
         Shear flow per slip in N/m2: G b / t of a glue line, slip modulus over pitch of fasteners.
     face : float
         Height of the panel's face under the foot, above the mid-surface, in m.
-    offsets : tuple of float
-        Distances to the left of the rib line, in m, at which it is joined: the middles of its feet, which share
-        the stiffness evenly.
     """
 
     stiffness: float
     face: float
-    offsets: tuple[float, ...] = (0.0,)
 
 
 def offset_polyline(points: Array, distance: float) -> Array:

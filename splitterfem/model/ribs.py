@@ -202,15 +202,9 @@ def rib_parts(rib: Rib, points: Array, thickness: float, *, name: str, joint: fl
             for foot in properties.feet
         )
         return RibParts(name, points, lines, feet, _cells(points, properties, G=G, side=side, face=face))
-    offsets = tuple(mirror * foot.offset for foot in properties.feet)
-    area = properties.foot_area / len(offsets)
-    walls = tuple(
-        BeamLine(
-            offset_polyline(points, offset), z_foot, EA=E * area, EI=0.0, GJ=0.0, GAs=0.0, mass=density * area
-        )
-        for offset in offsets
-    )
-    return RibParts(name, points, (*lines, *walls), (), slip=SlipJoint(joint, face, offsets))
+    area = properties.foot_area
+    wall = BeamLine(points, z_foot, EA=E * area, EI=0.0, GJ=0.0, GAs=0.0, mass=density * area)
+    return RibParts(name, points, (*lines, wall), (), slip=SlipJoint(joint, face))
 
 
 def _loose_line(
