@@ -7,7 +7,11 @@ import tomllib
 from pathlib import Path
 
 project = tomllib.loads(Path("pyproject.toml").read_text(encoding="utf-8"))["project"]
-wanted = [*project["dependencies"], *project["optional-dependencies"]["report"]]
+wanted = [
+    *project["dependencies"],
+    *project["optional-dependencies"]["report"],
+    *project["optional-dependencies"]["dxf"],
+]
 for requirement in wanted:
     match = re.fullmatch(r"([A-Za-z0-9_.-]+)>=([0-9.]+)", requirement)
     if match:

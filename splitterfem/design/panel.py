@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Self
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
 from splitterfem import curves, materials
 from splitterfem.design._kinds import Cost, SheetChoice
 from splitterfem.design._record import Record, refuse
-from splitterfem.design.areas import SHAPES, NamedArea
+from splitterfem.design.cutout import CutOut
+from splitterfem.design.drawing_record import PanelDrawing
 from splitterfem.design.outline import CHORD, Outline
 from splitterfem.units import Angle, PositiveLength
 
@@ -53,54 +54,76 @@ class Sheet(Record):
         return materials.sheet(self.material) if isinstance(self.material, str) else self.material
 
 
-class CutOut(NamedArea):
-    """An opening in the panel.
-
-    Exactly one of `outline`, `rectangle` and `circle` is given; `outline` is there in any case afterwards.
-
-    Parameters
-    ----------
-    name : str
-        Unique among the parts.
-    outline : Outline
-        Its edge.
-    rectangle : Rectangle, optional
-        Short for an outline with four sides.
-    circle : Circle, optional
-        Short for a round outline.
-    mirror : bool
-        There is a second one, its mirror image about y = 0; the two are "<name> left" and "<name> right".
-    """
-
-    model_config = ConfigDict(
-        json_schema_extra={"required": ["name"], "oneOf": [{"required": [shape]} for shape in SHAPES]}
-    )
-
-    def sides(self) -> tuple[tuple[str, curves.Loop], ...]:
-        """Return name and loop of each opening: one, or the left and the right one of a mirrored pair."""
-        loop = self.outline.loop()
-        if not self.mirror:
-            return ((self.name, loop),)
-        here, there = ("left", "right") if self.lateral() >= 0.0 else ("right", "left")
-        return ((f"{self.name} {here}", loop), (f"{self.name} {there}", curves.mirrored(loop)))
-
-
 class Panel(Record):
     """A flat panel.
+
+    Exactly one of `outline` and `drawing` is given; `outline` is there in any case afterwards.
 
     Parameters
     ----------
     outline : Outline
         Seen from above.
+    drawing : PanelDrawing, optional
+        The file that the outline and the openings are read from.
     cutouts : cut-outs
-        Openings in it.
+        Openings in it. Beside a drawing that has some, only when its ``openings`` is false.
     sheet : Sheet
         What it is cut from.
     """
 
+    model_config = ConfigDict(
+        json_schema_extra={
+            "required": ["sheet"],
+            "oneOf": [{"required": ["outline"]}, {"required": ["drawing"]}],
+        }
+    )
+
     outline: Outline
+    drawing: PanelDrawing | None = None
     cutouts: Annotated[tuple[CutOut, ...], Field(max_length=200)] = ()
     sheet: Sheet
+
+    dropped_by: ClassVar[dict[str, tuple[str, ...]]] = {"outline": ("drawing",), "drawing": ("outline",)}
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _drawn_once(cls, data: Any, handler: Any) -> Any:
+        if not isinstance(data, dict) or data.get("drawing") is None:
+            return handler(data)
+        if data.get("outline") is not None:
+            refuse("has outline and drawing; write exactly one of the two")
+        # the drawing is read by its own class; what it holds is put in afterwards
+        made = handler({**data, "outline": Outline.rectangle(0.0, 1.0, 0.0, 1.0)})
+        drawing = made.drawing.drawing
+        made.__dict__["outline"] = drawing.outline
+        made.__pydantic_fields_set__.discard("outline")
+        if drawing.cutouts and made.drawing.openings:
+            if data.get("cutouts"):
+                refuse(
+                    f"has cutouts, and its drawing has openings too ({len(drawing.cutouts)}); write all of them "
+                    "in one of the two places, or openings = false in the drawing"
+                )
+            made.__dict__["cutouts"] = drawing.cutouts
+            made.__pydantic_fields_set__.discard("cutouts")
+        return made
+
+    def with_(self, **changes: object) -> Self:
+        """Return the same panel with some fields changed, validated anew.
+
+        A new outline takes the place of a drawing, whose openings stay. New cut-outs take the place of the
+        openings of a drawing, whose outline stays.
+
+        Raises
+        ------
+        DesignError
+            An unknown field, or a value that does not fit.
+        """
+        if self.drawing is not None and "drawing" not in changes:
+            if "outline" in changes:
+                changes = {"cutouts": self.cutouts, **changes}
+            elif "cutouts" in changes:
+                changes = {"drawing": self.drawing.without_openings(), **changes}
+        return super().with_(**changes)
 
     def holes(self) -> tuple[tuple[str, curves.Loop], ...]:
         """Return name and loop of every opening, mirrored pairs written out."""
