@@ -260,6 +260,26 @@ def test_a_modulus_alone_does_not_tell_the_yield_strength() -> None:
         (Pin, {"name": "p", "at": (0, 0), "rating": "0 N"}, 'rating: "0 N" is not above zero'),
         (Pin, {"name": "p", "at": (0, 0), "ratng": 1}, "did you mean 'rating'"),
         (
+            Pin,
+            {"name": "p", "at": (0, 0), "diameter": "6 mm", "hole": "5.9 mm"},
+            "has a hole of 5.9 mm for a shank of 6 mm; give the wider of the two to the hole",
+        ),
+        (
+            Pin,
+            {"name": "p", "at": (0, 0), "diameter": "6 mm", "lug_width": "6 mm"},
+            "has a lug_width of 6 mm, which a hole of 6 mm does not leave room for; widths go across the whole lug",
+        ),
+        (
+            Pin,
+            {"name": "p", "at": (0, 0), "hole": "6.4 mm", "clevis_end": "3.2 mm"},
+            "has a clevis_end of 3.2 mm, which a hole of 6.4 mm does not leave room for",
+        ),
+        (
+            Pin,
+            {"name": "p", "at": (0, 0), "lug_material": "mild steal"},
+            "lug_material: The catalogue has no bar material 'mild steal'",
+        ),
+        (
             RearPocket,
             {"name": "r", "mouth": (0.04, 0), "width": 0.1, "overlap": "50 mm", "lip_reach": "40 mm"},
             "has an overlap of 50 mm under a lip that reaches 40 mm; give a longer lip or less overlap",
@@ -309,6 +329,21 @@ def test_hardware_of_bolts_pins_and_pockets() -> None:
         shear_strength="250 MPa",
     )
     assert (pin.rating, pin.lug_thickness, pin.gap, pin.clevis_thickness) == (9000.0, 0.005, 0.0, 0.003)
+    assert (pin.hole_diameter, pin.lug_resolved, pin.clevis_resolved) == (0.00635, None, None)
+    lug = pin.with_(
+        hole="6.5 mm",
+        yield_strength="400 MPa",
+        lug_width="20 mm",
+        lug_end="12 mm",
+        lug_material="6061-T6 extrusion",
+        clevis_width="1 in",
+        clevis_end="13 mm",
+        clevis_material=BarMaterial(name="own", E="200 GPa", nu=0.3, density="7900 kg/m^3"),
+    )
+    assert (lug.hole_diameter, lug.yield_strength, lug.lug_width, lug.lug_end) == (0.0065, 4e8, 0.02, 0.012)
+    assert (lug.clevis_width, lug.clevis_end) == (pytest.approx(0.0254), 0.013)
+    assert (lug.lug_resolved.yield_strength, lug.clevis_resolved.name) == (241e6, "own")
+    assert Pin(name="p", at=(0, 0), lug_width="1 mm").hole_diameter is None
     fields = {"name": "r", "mouth": (0.04, 0), "width": 0.1, "overlap": 0.04}
     pocket = RearPocket(**fields, lip_thickness="3 mm", lip_reach="40 mm", lip_material="6061-T6 extrusion")
     assert pocket.resolved.name == "6061-T6 extrusion"

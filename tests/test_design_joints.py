@@ -81,6 +81,10 @@ def test_kinds_of_joints() -> None:
         None,
         None,
     )
+    assert (glue.tensile_strength, Adhesive(**PASTE, tensile_strength="8 MPa").tensile_strength) == (
+        None,
+        8e6,
+    )
     screws = rib(joint=SCREWS).joint
     assert screws == Fasteners(kind="screws", diameter=0.005, pitch=0.1)
     assert (screws.rows, screws.slip_modulus, screws.strength, screws.penetration) == (1, None, None, None)
@@ -101,11 +105,12 @@ def test_kinds_of_joints() -> None:
     ("joint", "sentence"),
     [
         ({"kind": "screw"}, "joint: \"screw\" is not a kind; did you mean 'screws'"),
-        ({"pitch": 1}, "joint: is not a table with the field kind"),
+        ({"pitch": 1}, "joint: has no kind; write it to say which one is meant (choices: "),
         ({"kind": "bond", "width": 1}, "joint.width: there is no such field"),
         ({"kind": "adhesive", "thickness": "1 mm"}, "joint.shear_modulus: is missing; write it"),
         (PASTE | {"thickness": "0 mm"}, 'joint.thickness: "0 mm" is not above zero'),
         (PASTE | {"shear_moduls": 1}, "did you mean 'shear_modulus'"),
+        (PASTE | {"tensile_strength": "0 MPa"}, 'joint.tensile_strength: "0 MPa" is not above zero'),
         (PASTE | {"width": "30 mm"}, "has a joint 30 mm wide on a foot of 25 mm; make the joint narrower"),
         (SCREWS | {"rows": 0}, "joint.rows: 0 is not a number of rows; write a whole number from 1 to 20"),
         (SCREWS | {"rows": 2.5}, "joint.rows: 2.5 is not a number of rows"),

@@ -31,12 +31,11 @@ from splitterfem.strength.pocket import (
     strut_arc,
     temperature,
 )
-from splitterfem.strength.ribs import (
-    fibre_strength,
+from splitterfem.strength.ribs import fibre_strength, worst_along
+from splitterfem.strength.walls import (
     plate_buckling_stress,
     wall_reduction,
     wall_strength,
-    worst_along,
 )
 
 

@@ -10,9 +10,9 @@ import pytest
 from splitterfem.errors import DesignError
 from splitterfem.materials import Layup, Ply, SheetMaterial, SheetStrength, laminate, sheet, veneer_layup
 from splitterfem.strength import utilisation_table
-from splitterfem.strength.layers import with_strength, wrinkling
 from splitterfem.strength.panel import panel_utilisation
-from splitterfem.strength.timber import TimberFactors, timber_factors, veneer_source, veneer_strength
+from splitterfem.strength.sandwich import wrinkling
+from splitterfem.strength.timber import TimberFactors, timber_factors
 from splitterfem.strength.utilisation import DesignFactors, PanelUtilisation, forces, von_mises
 
 PLAIN = DesignFactors(TimberFactors(1.0, 1.0), 1.0, 1.0)
@@ -139,9 +139,7 @@ HANDBOOK = {  # MPa; Handbook of Finnish Plywood (2002), sanded birch, from memo
 
 
 def veneers(count: int) -> Layup:
-    source, basis = veneer_source()
-    plies = with_strength(veneer_layup(count), veneer_strength(), source=source, basis=basis)
-    return Layup(name=f"{count} veneers", plies=plies)
+    return Layup(name=f"{count} veneers", plies=veneer_layup(count))
 
 
 @pytest.mark.parametrize("count", [*HANDBOOK])

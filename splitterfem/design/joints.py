@@ -45,7 +45,10 @@ class Adhesive(Record):
     width : length, optional
         Of the layer across the rib; that of the rib's foot when left out.
     strength : pressure, optional
-        In shear; when left out, the adhesive is not checked.
+        In shear; when left out, the adhesive is not checked in shear.
+    tensile_strength : pressure, optional
+        Across the layer, by which peel at the rib's ends is judged; on plywood the veneer alone counts when it
+        is left out.
     name : str, optional
         What it is called.
     """
@@ -55,6 +58,7 @@ class Adhesive(Record):
     shear_modulus: Modulus
     width: PositiveLength | None = None
     strength: PositivePressure | None = None
+    tensile_strength: PositivePressure | None = None
     name: Name | None = None
 
 

@@ -106,6 +106,16 @@ class Pin(Part):
         Of each of the two arms of the clevis.
     shear_strength : pressure, optional
         Ultimate, of its material.
+    yield_strength : pressure, optional
+        Of its material, in tension; by it the pin is judged in bending.
+    hole : length, optional
+        Diameter of the holes in lug and clevis; that of the pin when left out.
+    lug_width, clevis_width : length, optional
+        Of the lug, and of each arm of the clevis, across the force at the hole.
+    lug_end, clevis_end : length, optional
+        From the middle of the hole to the end of the lug, and of each arm of the clevis, along the force.
+    lug_material, clevis_material : str or BarMaterial, optional
+        A name in the catalogue, or a material of one's own.
     mirror : bool
         A pair, left and right.
     cost : number, optional
@@ -122,8 +132,52 @@ class Pin(Part):
     gap: NonNegativeLength | None = None
     clevis_thickness: PositiveLength | None = None
     shear_strength: PositivePressure | None = None
+    yield_strength: PositivePressure | None = None
+    hole: PositiveLength | None = None
+    lug_width: PositiveLength | None = None
+    lug_end: PositiveLength | None = None
+    lug_material: BarChoice | None = None
+    clevis_width: PositiveLength | None = None
+    clevis_end: PositiveLength | None = None
+    clevis_material: BarChoice | None = None
 
     points_at: ClassVar[tuple[str, ...]] = ("at",)
+
+    @model_validator(mode="after")
+    def _hole_fits(self) -> Self:
+        """Refuse a hole narrower than the pin, and lugs that it leaves nothing of."""
+        hole = self.hole_diameter
+        if hole is None:
+            return self
+        if self.diameter is not None and hole < self.diameter * (1.0 - 1e-9):
+            refuse(
+                f"has a hole of {1e3 * hole:.6g} mm for a shank of {1e3 * self.diameter:.6g} mm; give the wider of "
+                "the two to the hole"
+            )
+        least = {"lug_width": hole, "clevis_width": hole, "lug_end": hole / 2, "clevis_end": hole / 2}
+        for field, smallest in least.items():
+            size = getattr(self, field)
+            if size is not None and size <= smallest:
+                refuse(
+                    f"has a {field} of {1e3 * size:.6g} mm, which a hole of {1e3 * hole:.6g} mm does not leave room "
+                    "for; widths go across the whole lug, ends from the middle of the hole"
+                )
+        return self
+
+    @property
+    def lug_resolved(self) -> materials.BarMaterial | None:
+        """The material of the lug, looked up in the catalogue when given by name; None when not given."""
+        return None if self.lug_material is None else bar_of(self.lug_material)
+
+    @property
+    def clevis_resolved(self) -> materials.BarMaterial | None:
+        """The material of the clevis, looked up in the catalogue when given by name; None when not given."""
+        return None if self.clevis_material is None else bar_of(self.clevis_material)
+
+    @property
+    def hole_diameter(self) -> float | None:
+        """Of the holes in lug and clevis (m): their own, or that of the pin; None when neither is known."""
+        return self.diameter if self.hole is None else self.hole
 
     @model_validator(mode="after")
     def _slot_in_held_plane(self) -> Self:

@@ -24,7 +24,7 @@ row
 hardware
     `thread`, `bolt_class`, `washer`, `blind_rivet`: the tables in ``data``, each with source and basis.
 timber
-    `ServiceClass`, `LoadDuration`, `k_mod`, `gamma_M`, `timber_factors`, `face_compression`, `veneer_strength`.
+    `ServiceClass`, `LoadDuration`, `k_mod`, `gamma_M`, `timber_factors`, `face_compression`.
 factors
     Usual factors of safety (common practice, no source), `failure_order`.
 bars
@@ -36,7 +36,10 @@ pins
     `pin_shear`, `pin_bearing`, `pin_moment`, `pin_bending`, `pin_shear_and_bending`, `pin_contact_stress`,
     `lug_net_tension`, `lug_tear_out`, `lug_bearing`.
 fasteners
-    Bolts in plywood: `embedment_strength`, `yield_moment`, `steel_to_timber_shear`, `bolt_distances`, `nail_distances`.
+    Bolts in plywood: `embedment_strength`, `embedment`, `yield_moment`, `steel_to_timber_shear`, `bolt_distances`,
+    `nail_distances`.
+edges
+    `worst_distance`, `edge_check`: fasteners and the edges of the panel, with `wood_rule` and `metal_rule`.
 washers
     `washer_bearing`, `plate_bearing`, `punching`, `planar_shear_ring`, `head_pull_through`, `panel_pull_through`,
     `screw_withdrawal`.
@@ -47,17 +50,23 @@ pads
     `pad_bending_moment`, `pad_bending_stress`: the panel at a small washer, by hand.
 joints
     `shear_flow`, `fastener_load`, `bond_stress`, `bond_strength`, `bond_stiffness`, `partial_composite`.
-panel, layers, utilisation
+peel
+    `bed_length`, `peel_stress`, `peel_strength`: estimate of what lifts the end of a glued rib.
+panel, layers, sandwich, utilisation
     `panel_utilisation` from stress resultants at many points and a sheet or layup; `handbook_utilisation`,
-    `metal_utilisation`, `with_strength`, `wrinkling`; `DesignFactors`, `PanelUtilisation`.
+    `metal_utilisation`, `wrinkling`, `sandwich_faces`; `DesignFactors`, `PanelUtilisation`.
 pocket
     `lip_line_load`, `panel_under_lip`, `lip_bending`, `overlap_check` with `slope_shortening`, `strut_arc`,
     `moisture`, `temperature`.
 ribs
-    `fibre_strength`, `plate_buckling_stress`, `wall_reduction`, `wall_strength`, `worst_along`.
+    `fibre_strength`, `worst_along`.
+walls, section_walls
+    Buckling of compressed walls: `buckling_factor`, `plate_buckling_stress`, `wall_reduction`, `aluminium_reduction`,
+    `wall_strength`, `round_wall_strength`; `section_walls` of a section.
 assess
-    `assess`: all checks of a solved load case; `assess_panel`, `assess_ribs`, `assess_supports` and
-    `assess_fixings` make those of each kind of part.
+    `assess`: all checks of a solved load case. `assess_panel`, `assess_ribs` with `assess_walls`, `assess_joints`,
+    `assess_supports` (struts), `assess_fixings` (bolts), `assess_pins` and `assess_pockets` make those of each kind
+    of part; `assess_sheet` is the panel as its fixings feel it.
 
 Cautions
 --------

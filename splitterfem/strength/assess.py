@@ -7,10 +7,13 @@ strength, an ideal bond. What is there but cannot be judged has a row whose rati
 from __future__ import annotations
 
 from splitterfem.analysis import Solution
-from splitterfem.strength.assess_fixings import bolt_rows, pocket_rows
+from splitterfem.strength.assess_fixings import bolt_rows
+from splitterfem.strength.assess_joints import joint_checks
 from splitterfem.strength.assess_panel import panel_checks
-from splitterfem.strength.assess_ribs import joint_checks, rib_checks
-from splitterfem.strength.assess_supports import pin_rows, strut_rows
+from splitterfem.strength.assess_pins import pin_rows
+from splitterfem.strength.assess_pockets import pocket_rows
+from splitterfem.strength.assess_ribs import rib_checks
+from splitterfem.strength.assess_supports import strut_rows
 from splitterfem.strength.row import Check
 from splitterfem.threads import one_blas_thread
 

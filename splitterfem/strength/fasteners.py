@@ -177,6 +177,29 @@ def steel_to_timber_shear(
     )
 
 
+def embedment(f_h: float, *, thickness: float, diameter: float) -> Resistance:
+    """Characteristic bearing of a shank that stays straight in wood, ``f_h t d``, N.
+
+    Parameters
+    ----------
+    f_h : float
+        Embedment strength, Pa.
+    thickness : float
+        Of the wood, m.
+    diameter : float
+        Of the fastener, m.
+    """
+    positive("Fastener in wood", f_h=f_h, thickness=thickness, diameter=diameter)
+    return Resistance(
+        "embedment in the panel",
+        f_h * thickness * diameter,
+        "N",
+        f"{EC5} 8.2.3 (c) and 8.36",
+        "published",
+        "characteristic; the shank held straight at both faces",
+    )
+
+
 def _governing(modes: tuple[YieldMode, ...], axial: float, share: float) -> YieldMode:
     """Return the least mode, rope effect included."""
     total = [replace(m, value=m.value + m.rope * min(0.25 * axial, share * m.value)) for m in modes]
@@ -211,7 +234,7 @@ def bolt_distances(diameter: float, angle: float) -> EdgeDistances:
     diameter : float
         m.
     angle : float
-        Of the force to the grain, rad; in cross-banded plywood take pi / 2, the worst, for edges.
+        Of the force to the grain, which for an edge beside the grain is that to the edge, rad; pi / 2 is the worst.
     """
     positive("Bolt", diameter=diameter)
     return EdgeDistances(
@@ -230,7 +253,7 @@ def nail_distances(diameter: float, angle: float) -> EdgeDistances:
     diameter : float
         m.
     angle : float
-        Of the force to the grain, rad.
+        Of the force to the edge, rad.
     """
     positive("Nail", diameter=diameter)
     return EdgeDistances(

@@ -22,8 +22,7 @@ from splitterfem.materials import (
     ply_shear_stresses,
     ply_stresses,
 )
-from splitterfem.strength._inputs import positive
-from splitterfem.strength.row import Basis, Resistance
+from splitterfem.strength.sandwich import wrinkling_modes
 from splitterfem.strength.utilisation import DesignFactors, Forces, PanelMode, von_mises
 
 FloatArray = NDArray[np.float64]
@@ -47,27 +46,6 @@ class _PlyState:
         return bool(np.any(np.abs(stress) > ROUNDING * self.size))
 
 
-def with_strength(
-    plies: Sequence[Ply], strength: SheetStrength, *, source: str, basis: Basis
-) -> tuple[Ply, ...]:
-    """Return plies whose materials have a strength, such as veneers with that of `timber.veneer_strength`.
-
-    Parameters
-    ----------
-    plies : sequence of Ply
-    strength : SheetStrength
-        For all of them.
-    source, basis : str
-        Of the strength; they replace those of the material.
-    """
-    found = []
-    for ply in plies:
-        fields = {name: getattr(ply.material, name) for name in ply.material.model_fields_set}
-        material = SheetMaterial(**{**fields, "strength": strength, "source": source, "basis": basis})
-        found.append(Ply(material=material, thickness=ply.thickness, angle=ply.angle))
-    return tuple(found)
-
-
 def layered_modes(
     acting: Forces, plies: Sequence[Ply], *, factors: DesignFactors
 ) -> tuple[tuple[PanelMode, ...], tuple[str, ...]]:
@@ -85,7 +63,8 @@ def layered_modes(
     Returns
     -------
     modes : tuple of PanelMode
-        One for each material and mode, the ratio that of its worst ply at each point.
+        One for each material and mode, the ratio that of its worst ply at each point; of a sandwich also the
+        wrinkling of its faces.
     unjudged : tuple of str
         Modes of plies with a stress and no strength.
     """
@@ -97,29 +76,10 @@ def layered_modes(
                 unjudged[mode] = None
             else:
                 found[mode.mode] = _worse(found.get(mode.mode), mode)
+    wrinkled, unknown = wrinkling_modes(acting, plies, factors=factors)
+    found.update({mode.mode: mode for mode in wrinkled})
+    unjudged.update(dict.fromkeys(unknown))
     return tuple(found.values()), tuple(unjudged)
-
-
-def wrinkling(E_face: float, *, E_core: float, G_core: float, coefficient: float = 0.5) -> Resistance:
-    """Compressive stress at which the face of a sandwich wrinkles, ``0.5 (E_f E_c G_c)^(1/3)``, Pa.
-
-    Hoff & Mautner 1945, Journal of the Aeronautical Sciences 12, 285-297 (from memory); the coefficient of their
-    theory is 0.91, that of practice 0.5.
-
-    Parameters
-    ----------
-    E_face : float
-        Of the face along the stress, Pa.
-    E_core, G_core : float
-        Of the core across the faces and in transverse shear, Pa.
-    coefficient : float
-        See above.
-    """
-    positive("Sandwich", E_face=E_face, E_core=E_core, G_core=G_core, coefficient=coefficient)
-    value = coefficient * (E_face * E_core * G_core) ** (1 / 3)
-    return Resistance(
-        "wrinkling of the face", value, "Pa", "Hoff & Mautner 1945, from memory", "memory", "no factor in it"
-    )
 
 
 def _states(acting: Forces, plies: Sequence[Ply]) -> list[_PlyState]:

@@ -18,6 +18,10 @@ from splitterfem.strength.row import Basis, Check, Resistance, weakest
 PIN_SOURCE = "EN 1993-1-8 table 3.10"
 LUG_SOURCE = "Aluminum Design Manual, chapters D and J, formula from memory"
 
+RUPTURE_FACTOR = 1.95
+"""Factor on the ultimate strength of a lug in tension, tear-out and bearing: allowable stress design of the Aluminum
+Design Manual, building-type structures, from memory."""
+
 State = Literal["ultimate", "service"]
 """``service``: the stricter rule for a pin that must come out again, at the loads of normal use."""
 

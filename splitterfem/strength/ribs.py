@@ -1,23 +1,13 @@
-"""Ribs: stress of the extreme fibre and local buckling of flat walls in compression."""
+"""Ribs: stress of the extreme fibre. Buckling of their walls is in `splitterfem.strength.walls`."""
 
 from __future__ import annotations
-
-import math
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from splitterfem.errors import DesignError
 from splitterfem.strength._inputs import positive
-from splitterfem.strength.row import Basis, Check, Resistance, joined
-
-Edge = Literal["both", "one"]
-
-BUCKLING = {"both": 4.0, "one": 0.43}
-"""Buckling factor of a long flat wall in even compression, held along both edges or along one."""
-
-PLATE_SOURCE = "EN 1993-1-5 4.4 (Winter); Bryan 1891"
+from splitterfem.strength.row import Basis, Check, Resistance
 
 
 def fibre_strength(yield_strength: float, *, factor: float, basis: Basis) -> Resistance:
@@ -37,80 +27,6 @@ def fibre_strength(yield_strength: float, *, factor: float, basis: Basis) -> Res
         "stress of the extreme fibre", yield_strength, "Pa", "yield strength of the rib", basis
     )
     return found if factor == 1.0 else found.divided(factor, "factor on yield")
-
-
-def plate_buckling_stress(
-    width: float, *, thickness: float, E: float, nu: float, edges: Edge = "both"
-) -> float:
-    """Elastic buckling stress of a flat wall, ``k pi^2 E / (12 (1 - nu^2)) (t / b)^2``, Pa.
-
-    Parameters
-    ----------
-    width : float
-        Flat width between the walls, or from wall to free edge, m.
-    thickness : float
-        m.
-    E : float
-        Pa.
-    nu : float
-        Poisson's ratio.
-    edges : {"both", "one"}
-        Along which it is held.
-    """
-    positive("Wall of the rib", width=width, thickness=thickness, E=E)
-    return BUCKLING[edges] * math.pi**2 * E / (12 * (1 - nu**2)) * (thickness / width) ** 2
-
-
-def wall_reduction(slenderness: float, edges: Edge = "both") -> float:
-    """Effective over full width of a compressed wall (EN 1993-1-5 4.4, even compression).
-
-    ``(s - 0.22) / s^2`` above 0.673 held along both edges, ``(s - 0.188) / s^2`` above 0.748 along one.
-
-    Parameters
-    ----------
-    slenderness : float
-        ``sqrt(f_y / sigma_cr)``.
-    edges : {"both", "one"}
-        Along which it is held.
-    """
-    positive("Wall of the rib", slenderness=slenderness)
-    limit, offset = (0.673, 0.22) if edges == "both" else (0.748, 0.188)
-    return 1.0 if slenderness <= limit else min(1.0, (slenderness - offset) / slenderness**2)
-
-
-def wall_strength(
-    width: float,
-    *,
-    thickness: float,
-    E: float,
-    nu: float,
-    yield_strength: float,
-    factor: float,
-    edges: Edge = "both",
-) -> Resistance:
-    """Mean compressive stress that a flat wall of a rib stands, Pa.
-
-    Yield times the reduction of `wall_reduction`, a rule for steel applied to the metal at hand, over the factor.
-
-    Parameters
-    ----------
-    width, thickness, E, nu, edges
-        See `plate_buckling_stress`.
-    yield_strength : float
-        Pa.
-    factor : float
-        Of safety.
-    """
-    positive("Wall of the rib", yield_strength=yield_strength, factor=factor)
-    critical = plate_buckling_stress(width, thickness=thickness, E=E, nu=nu, edges=edges)
-    slender = math.sqrt(yield_strength / critical)
-    reduction = wall_reduction(slender, edges)
-    stocky = "" if reduction < 1 else "stocky: yield governs"
-    note = joined(f"slenderness {slender:.2f}, reduction {reduction:.2f}", stocky)
-    found = Resistance(
-        "local buckling of the wall", reduction * yield_strength, "Pa", PLATE_SOURCE, "published", note
-    )
-    return found if factor == 1.0 else found.divided(factor, "factor")
 
 
 def worst_along(

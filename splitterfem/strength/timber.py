@@ -8,7 +8,6 @@ from functools import cache
 from typing import Any, Literal
 
 from splitterfem.errors import DesignError
-from splitterfem.materials import SheetStrength
 from splitterfem.strength._inputs import positive
 from splitterfem.strength.hardware import read_table
 from splitterfem.strength.row import Basis, Resistance
@@ -164,20 +163,6 @@ def face_compression() -> Resistance:
     return Resistance(
         "compression across the faces", 1e6 * row["strength_MPa"], "Pa", row["source"], row["basis"]
     )
-
-
-@cache
-def veneer_strength() -> SheetStrength:
-    """Characteristic strengths of a peeled birch veneer, for `splitterfem.materials.veneer_layup`."""
-    row = read_table("veneer.toml")["birch"]
-    fields = {name: value for name, value in row.items() if name in SheetStrength.model_fields}
-    return SheetStrength.model_validate({"level": "characteristic", **fields}, context={"file": True})
-
-
-def veneer_source() -> tuple[str, Basis]:
-    """Source and basis of `veneer_strength`."""
-    row = read_table("veneer.toml")["birch"]
-    return row["source"], row["basis"]
 
 
 def _of(what: str, member: str) -> Any:
