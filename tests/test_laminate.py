@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import pi
 
 import numpy as np
@@ -10,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from splitterfem.errors import DesignError
+from splitterfem.fem.structured import rectangle_mesh
+from splitterfem.fem.textbook import Plate
 from splitterfem.materials import (
     Layup,
     PlateStiffness,
@@ -199,6 +202,62 @@ def test_sinusoidal_load(
         assert w == pytest.approx(exact, rel=0.002)
 
 
+# Layups of Pagano (1970) and Pagano & Hatfield (1972) that first-order theory is judged by.
+JUDGED = {"0/90/90/0": stack(0, 90, 90, 0), "nine plies": NINE, "0/90/0": stack(0, 90, 0)}
+
+
+@pytest.mark.parametrize(
+    ("name", "slenderness", "b_over_a", "expected"),
+    # First-order theory with 5/6 of the plies' own stiffness (Reddy 2004, chapter 6), worked independently.
+    [
+        ("0/90/90/0", 4, 1, 1.709507),
+        ("0/90/90/0", 10, 1, 0.662712),
+        ("0/90/90/0", 20, 1, 0.491174),
+        ("0/90/90/0", 100, 1, 0.433676),
+        ("nine plies", 4, 1, 1.529159),
+        ("nine plies", 10, 1, 0.609575),
+        ("nine plies", 20, 1, 0.476106),
+        ("0/90/0", 100, 3, 0.506383),
+    ],
+)
+def test_five_sixths_by_habit(name: str, slenderness: float, b_over_a: float, expected: float) -> None:
+    """What the shear factor of a homogeneous plate would give, from the same bending stiffness."""
+    plies = JUDGED[name]
+    p = laminate(plies)
+    habit = replace(p, S=5 / 6 * np.diag(p.S.diagonal() / shear_factors(plies)))
+    a, one = slenderness * p.thickness, np.ones(1)
+    w = navier(habit, a, b_over_a * a, one, one, one)[0, 0]
+    assert 100 * E2 * p.thickness**3 * w / a**4 == pytest.approx(expected, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "slenderness", "b_over_a", "first_order", "exact", "gap"),
+    # Columns as in `test_sinusoidal_load`; the last is what first-order theory may be off the exact solution.
+    [
+        ("0/90/90/0", 4, 1, 2.088946, 1.936715, 0.08),
+        ("0/90/90/0", 10, 1, 0.744749, 0.736979, 0.012),
+        ("0/90/90/0", 20, 1, 0.513829, 0.512951, 0.002),
+        ("0/90/90/0", 100, 1, 0.434618, 0.434599, 1e-4),
+        ("nine plies", 4, 1, 1.828841, 1.758974, 0.041),
+        ("nine plies", 10, 1, 0.656467, 0.652093, 0.012),
+        ("nine plies", 20, 1, 0.487747, 0.486952, 0.002),
+        ("0/90/0", 100, 3, 0.507672, 0.507659, 1e-4),
+    ],
+)
+def test_sinusoidal_load_on_elements(
+    name: str, slenderness: float, b_over_a: float, first_order: float, exact: float, gap: float
+) -> None:
+    """The panel element with the laminate's stiffness, against first-order theory and 3-D elasticity."""
+    p = laminate(JUDGED[name])
+    a = slenderness * p.thickness
+    b, count = b_over_a * a, 12
+    plate = Plate(*rectangle_mesh(a, b, count, int(count * b_over_a)), p, edge="hard")
+    x = plate.solve_pressure(lambda X, Y: np.sin(pi * X / a) * np.sin(pi * Y / b))
+    w = 100 * E2 * p.thickness**3 / a**4 * plate.deflection(x, np.array([[a / 2], [b / 2]]))[0]
+    assert w == pytest.approx(first_order, rel=3e-5)
+    assert w == pytest.approx(exact, rel=gap)
+
+
 @pytest.mark.parametrize(
     ("a", "b", "w_mm", "Mx", "My"),
     # Navier series of first-order theory, evaluated independently; 1 kPa.
@@ -329,10 +388,20 @@ def test_handbook_moduli_follow_from_the_veneers(count: int, name: str) -> None:
     assert (*p.bending_moduli, *p.tension_moduli) == pytest.approx(table, rel=3e-4)
 
 
-@pytest.mark.parametrize(("count", "name"), BIRCH[2:])
+@pytest.mark.parametrize(("count", "name"), BIRCH[1:])
 def test_handbook_planar_shear_moduli_follow_from_rolling_shear(count: int, name: str) -> None:
+    """Planar shear moduli of the Handbook of Finnish Plywood (table from memory) from 121 MPa, within 0.4 %.
+
+    The board of 4 mm has none, and that of 6.5 mm along the grain is doubtful: 169 MPa in the table.
+    """
     board, p = sheet(name), laminate(veneer_layup(count))
-    assert p.S.diagonal() / p.thickness == pytest.approx([board.G13, board.G23], rel=0.025)
+    along, across = p.S.diagonal() / p.thickness
+    assert across == pytest.approx(board.G23, rel=4e-3)
+    if count == 5:
+        assert along == pytest.approx(199e6, rel=2e-3)
+        assert "199 MPa" in board.notes
+    else:
+        assert along == pytest.approx(board.G13, rel=4e-3)
 
 
 @pytest.mark.parametrize(("count", "name"), BIRCH)
@@ -403,6 +472,35 @@ def test_veneers_in_any_direction() -> None:
     doubled = Veneers(count=4, directions=("0 deg", "90 deg", "90 deg", "0 deg"))
     assert [ply.angle for ply in doubled.plies()] == pytest.approx([0, pi / 2, pi / 2, 0])
     assert Layup(name="doubled", veneers=doubled).stiffness().D[0, 0] > 0
+
+
+@pytest.mark.parametrize("count", [3, 5, 7, 13])
+@pytest.mark.parametrize(("veneer", "sanding"), [(1.4e-3, 0.3e-3), (2.6e-3, 0.0), (1.0e-3, 0.1e-3)])
+def test_veneers_of_ones_own(count: int, veneer: float, sanding: float) -> None:
+    """Parallel axis theorem over the veneers, by hand: ``E I`` and ``E A`` along and across, and the shear."""
+    wood = SheetMaterial(name="pine veneer", kind="orthotropic", E1=13e9, E2=0.5e9, nu12=0.0, G12=0.7e9, G13=0.7e9,
+                         G23=0.06e9, density=520.0)  # fmt: skip
+    made = {"count": count, "thickness": veneer, "sanding": sanding, "material": wood}
+    layup = Layup(name="own", veneers=made)
+    sizes = [veneer - (sanding if i in (0, count - 1) else 0.0) for i in range(count)]
+    t = sum(sizes)
+    assert layup.thickness == pytest.approx(count * veneer - 2 * sanding) == pytest.approx(t)
+    assert layup.mass_per_area == pytest.approx(520 * t)
+    E = [(13e9, 0.5e9)[i % 2] for i in range(count)]
+    middles = [sum(sizes[:i]) + sizes[i] / 2 - t / 2 for i in range(count)]
+    p = layup.stiffness()
+    for axis, moduli in enumerate((E, [13.5e9 - e for e in E])):
+        EA = sum(e * s for e, s in zip(moduli, sizes, strict=True))
+        EI = sum(e * (s**3 / 12 + s * z**2) for e, s, z in zip(moduli, sizes, middles, strict=True))
+        assert p.tension_moduli[axis] == pytest.approx(EA / t, rel=1e-9)
+        assert p.bending_moduli[axis] == pytest.approx(12 * EI / t**3, rel=1e-9)
+    assert p.D[2, 2] == pytest.approx(0.7e9 * t**3 / 12, rel=1e-9)
+    # turned to the diagonal: the transformation of stiffnesses at 45 degrees (Reddy 2004, section 2.3)
+    D = p.D
+    diagonal = Layup(name="turned", veneers=made | {"angle": "45 deg"}).stiffness().D
+    assert diagonal[0, 0] == pytest.approx((D[0, 0] + D[1, 1] + 2 * D[0, 1] + 4 * D[2, 2]) / 4, rel=1e-9)
+    assert diagonal[2, 2] == pytest.approx((D[0, 0] + D[1, 1] - 2 * D[0, 1]) / 4, rel=1e-9)
+    assert diagonal[0, 2] == pytest.approx((D[0, 0] - D[1, 1]) / 4, rel=1e-9)
 
 
 # Layups as data, refusals ------------------------------------------------------------------------------

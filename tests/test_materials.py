@@ -305,8 +305,19 @@ BAR = {"name": "bar", "E": "70 GPa", "nu": 0.33, "density": "2700 kg/m^3"}
     [
         (
             lambda: sheet("birch ply 12 mm"),
-            "The catalogue has no sheet material 'birch ply 12 mm'; did you mean 'birch plywood 12 mm' or "
-            "'birch plywood 27 mm' or 'birch plywood 24 mm'?",
+            "The catalogue has no sheet material 'birch ply 12 mm'; did you mean 'birch plywood 12 mm'?",
+        ),
+        (
+            lambda: sheet("birch plywood 19mm"),
+            "The catalogue has no sheet material 'birch plywood 19mm'; did you mean 'birch plywood 18 mm' or "
+            "'birch plywood 21 mm'?",
+        ),
+        (
+            lambda: sheet("oak 19 mm"),
+            "The catalogue has no sheet material 'oak 19 mm'; known: 5052-H32 sheet, 6061-T6 sheet, ABS sheet, birch "
+            "plywood 12 mm, birch plywood 15 mm, birch plywood 18 mm, birch plywood 21 mm, birch plywood 24 mm, birch "
+            "plywood 27 mm, birch plywood 30 mm, birch plywood 4 mm, birch plywood 6.5 mm, birch plywood 9 mm, "
+            "carbon/foam panel 11 mm, carbon/foam panel 16 mm, glass/foam panel 12 mm, glass/foam panel 17 mm",
         ),
         (
             lambda: bar("oak"),
@@ -321,7 +332,7 @@ BAR = {"name": "bar", "E": "70 GPa", "nu": 0.33, "density": "2700 kg/m^3"}
         (
             lambda: sheet("carbon foam panel 11 mm"),
             "The catalogue has no sheet material 'carbon foam panel 11 mm'; did you mean 'carbon/foam panel "
-            "11 mm' or 'carbon/foam panel 16 mm' or 'glass/foam panel 17 mm'?",
+            "11 mm'?",
         ),
         (
             lambda: ply_material("carbon fabrik"),

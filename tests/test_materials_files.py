@@ -243,14 +243,16 @@ def test_sections(tmp_path, section: str) -> None:
                 SHEET,
                 RIB.replace("SECTION", TRAPEZIUM.replace('"20 mm", "0 mm"', '"-20 mm", "30 mm"')),
             ),
-            "design.toml: ribs.cross.section: The section crosses or touches itself near offset ",
+            "design.toml: ribs.cross.section: The section crosses or touches itself near offset 10 mm, "
+            "height 30 mm; list its corners in order, once round.",
         ),
         (
             (
                 SHEET,
                 RIB.replace("SECTION", '{ shape = "chanel", web = "4 mm" }'),
             ),
-            "design.toml: ribs.cross.section: \"chanel\" is not a shape; did you mean 'channel'?",
+            "design.toml: ribs.cross.section: \"chanel\" is not a shape; did you mean 'channel'? (choices: angle, "
+            "channel, flat, hat, polygon, round tube, tee, tube)",
         ),
         (
             (
@@ -275,7 +277,22 @@ def test_sections(tmp_path, section: str) -> None:
         (
             (SHEET, RIB.replace("SECTION", TRAPEZIUM).replace("6063-T5 ", "6063-T53 ")),
             "design.toml: ribs.cross.material: The catalogue has no bar material '6063-T53 extrusion'; did you "
-            "mean '6063-T5 extrusion'",
+            "mean '6063-T5 extrusion' or '6063-T52 extrusion' or '6063-T6 extrusion'?",
+        ),
+        (
+            (SHEET.replace("birch plywood 12 mm", "birch plywod 13 mm"),),
+            "design.toml: panel.sheet.material: The catalogue has no sheet material 'birch plywod 13 mm'; did you mean "
+            "'birch plywood 12 mm' or 'birch plywood 15 mm'?",
+        ),
+        (
+            (SHEET, RIB.replace("SECTION", TRAPEZIUM.replace("shape", "shpe"))),
+            'design.toml: ribs.cross.section: has a field "shpe" but no shape; write shape = "polygon" in its place '
+            "(choices: angle, channel, flat, hat, polygon, round tube, tee, tube)",
+        ),
+        (
+            (OWN.replace('"orthotropic"', '"orthotrop"'),),
+            "design.toml: panel.sheet.material: \"orthotrop\" is not a kind; did you mean 'orthotropic'? "
+            "(choices: isotropic, layup, orthotropic)",
         ),
         (
             (VENEERS.replace("count = 9", "count = 8"),),
@@ -287,14 +304,14 @@ def test_sections(tmp_path, section: str) -> None:
             "design.toml: panel.sheet.material.veneers.sanded: there is no such field; did you mean 'sanding'?",
         ),
         (
-            (SANDWICH.replace("carbon fabric", "carbon fibre"),),
+            (SANDWICH.replace("carbon fabric", "carbon fibre", 1),),
             "design.toml: panel.sheet.material.plies.#1.material: The catalogue has no ply material 'carbon "
             "fibre'; did you mean 'carbon fabric'?",
         ),
     ],
 )
 def test_wrong_input_gets_one_sentence(tmp_path, parts: tuple[str, ...], sentence: str) -> None:
-    assert complaint(tmp_path, *parts).startswith(sentence)
+    assert complaint(tmp_path, *parts) == sentence
 
 
 def test_schema_offers_the_choices() -> None:

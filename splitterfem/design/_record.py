@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import (
     TYPE_CHECKING,
     Annotated,
@@ -136,8 +137,10 @@ class Record(BaseModel, metaclass=_Sayable):
     __str__ = __repr__
 
 
-def build(kind: type[R], given: Mapping[str, Any], *, prefix: str, in_file: bool) -> R:
-    """Make a record from the data of a file.
+def build(
+    kind: type[R], given: Mapping[str, Any], *, prefix: str, in_file: bool, folder: Path | None = None
+) -> R:
+    """Make a record from the data of a file; ``folder`` is where the files lie that it names.
 
     Raises
     ------
@@ -145,7 +148,7 @@ def build(kind: type[R], given: Mapping[str, Any], *, prefix: str, in_file: bool
         With a line for each fault, each beginning with the prefix.
     """
     try:
-        return kind.model_validate(given, context={"file": in_file})
+        return kind.model_validate(given, context={"file": in_file, "folder": folder})
     except ValidationError as problem:
         raise DesignError(told(problem, kind, given, prefix=prefix)) from None
 

@@ -7,8 +7,12 @@ from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from splitterfem.design._inches import in_both, mostly_inches
 from splitterfem.errors import nearest
+from splitterfem.materials._record import causes
 from splitterfem.units import Written
+
+_TAGS = ("kind", "shape")
 
 MOST_LINES = 20
 """Lines of one error; a file with more faults than that has one cause for most of them."""
@@ -27,21 +31,25 @@ def sentences(problem: ValidationError, root: type[BaseModel], given: object) ->
         Data from which it was being made.
     """
     lines: list[tuple[str, str]] = []
-    for fault in problem.errors(include_url=False):
+    for fault in causes(problem):
         if fault["type"] == "design_check":
             lines += [(path, text) for path, text in fault["ctx"]["findings"]]
             continue
-        path, owners = _trace(root, fault["loc"], given)
-        lines.append((path, _sentence(dict(fault), owners)))
+        path, owners, models = _trace(root, fault["loc"], given)
+        lines.append((path, _sentence(dict(fault), owners, models)))
     if len(lines) > MOST_LINES:
         lines[MOST_LINES:] = [("", f"and {len(lines) - MOST_LINES} more faults")]
-    return [(clean(path), clean(text)) for path, text in lines]
+    inches = mostly_inches(given)
+    return [(clean(path), clean(in_both(text) if inches else text)) for path, text in lines]
 
 
 def _trace(
     root: type[BaseModel], place: Sequence[str | int], given: object
-) -> tuple[str, list[type[BaseModel]]]:
-    """Follow a place through the classes and the data; return its path in words and the owning classes."""
+) -> tuple[str, list[type[BaseModel]], list[type[BaseModel]]]:
+    """Follow a place through the classes and the data.
+
+    Returns its path in words, the classes that own it, and those that it can hold.
+    """
     owners, models, data, path = [root], [root], given, list[str]()
     for step in place:
         if isinstance(step, int):
@@ -60,7 +68,7 @@ def _trace(
         elif step == place[-1] and not step.startswith("<"):
             owners = models or owners
             path.append(step)
-    return ".".join(path), owners
+    return ".".join(path), owners, models
 
 
 def _label(row: object, index: int, field: str) -> str:
@@ -88,7 +96,9 @@ def _has_tag(model: type[BaseModel], tag: str) -> bool:
     return any(tag in get_args(field.annotation) for field in model.model_fields.values())
 
 
-def _sentence(fault: dict[str, Any], owners: Sequence[type[BaseModel]]) -> str:
+def _sentence(
+    fault: dict[str, Any], owners: Sequence[type[BaseModel]], models: Sequence[type[BaseModel]]
+) -> str:
     """Say in one sentence what was found and what would be right."""
     kind, found, hints = fault["type"], shown(fault.get("input")), fault.get("ctx", {})
     match kind:
@@ -102,10 +112,13 @@ def _sentence(fault: dict[str, Any], owners: Sequence[type[BaseModel]]) -> str:
             return f"{found} is not a choice here; {nearest(str(fault.get('input')), words)}"
         case "union_tag_invalid":
             words = [word.strip(" '") for word in hints["expected_tags"].split(",")]
-            return f"{shown(hints['tag'])} is not a {_bare(hints)}; {nearest(str(hints['tag']), words)}"
+            return f"{shown(hints['tag'])} is not a {_bare(hints)}; {_choices(str(hints['tag']), words)}"
         case "union_tag_not_found":
-            return f"is not a table with the field {_bare(hints)}; write it to say which one is meant"
+            return _untagged(fault.get("input"), _bare(hints), models)
         case "model_type" | "model_attributes_type" | "dict_type" | "dataclass_type":
+            tag = _tag_of(models)
+            if tag:
+                return _untagged(fault.get("input"), tag, models)
             return f"{found} is not a table; write its fields with their names"
         case "tuple_type" | "list_type":
             if isinstance(fault.get("input"), Mapping):
@@ -120,6 +133,36 @@ def _sentence(fault: dict[str, Any], owners: Sequence[type[BaseModel]]) -> str:
         case "bool_type" | "bool_parsing":
             return f"{found} is neither true nor false; write one of them without quotes"
     return str(fault["msg"]).removeprefix("Value error, ").removeprefix("Assertion failed, ")
+
+
+def _tag_of(models: Sequence[type[BaseModel]]) -> str | None:
+    """Return the field that tells several models apart."""
+    if len(models) < 2:
+        return None
+    return next((tag for tag in _TAGS if all(tag in model.model_fields for model in models)), None)
+
+
+def _choices(word: str, words: Sequence[str]) -> str:
+    """Give the nearest choices and all of them."""
+    hint, known = nearest(word, words), ", ".join(sorted(words))
+    return hint if hint.endswith(known) else f"{hint} (choices: {known})"
+
+
+def _untagged(found: object, tag: str, models: Sequence[type[BaseModel]]) -> str:
+    """Say that a table lacks the word that tells what it is, or that there is no table."""
+    fields = [model.model_fields[tag].annotation for model in models if tag in model.model_fields]
+    words = sorted({word for annotation in fields for word in get_args(annotation)})
+    known = ", ".join(words)
+    if not isinstance(found, Mapping):
+        if isinstance(found, str) and found in words:
+            return f'{shown(found)} is not a table; write {{ {tag} = "{found}" }}, with its other fields'
+        return f"{shown(found)} is not a table; write one with the field {tag} (choices: {known})"
+    for key, value in found.items():
+        meant = next((word for word in words if word == value), None)
+        if meant or nearest(str(key), [tag]).startswith("did you mean"):
+            mend = f'write {tag} = "{meant}" in its place' if meant else f"write {tag} in its place"
+            return f"has a field {shown(key)} but no {tag}; {mend} (choices: {known})"
+    return f"has no {tag}; write it to say which one is meant (choices: {known})"
 
 
 def _bare(hints: Mapping[str, Any]) -> str:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
-import tempfile
 import tomllib
 from pathlib import Path
 from typing import Any
 
+from splitterfem.design._beside import copies, write_together
 from splitterfem.design._layout import text_of
 from splitterfem.design._record import build, plain
-from splitterfem.design.pressure import TapMap, inside_folder
+from splitterfem.design.pressure import inside_folder
 from splitterfem.design.splitter import Splitter
-from splitterfem.errors import DesignError, FileError, nearest
+from splitterfem.errors import DesignError, FileError, SplitterError, nearest
 
 VERSION = 1
 MOST_BYTES = 2_000_000
@@ -51,21 +50,24 @@ def load(path: str | os.PathLike[str]) -> Splitter:
             f"{place.name}: version is {version!r:.40}, and this library reads version {VERSION}; "
             "update the library, or write the file anew"
         )
-    splitter = build(Splitter, data, prefix=place.name, in_file=True)
-    return splitter.in_folder(place.absolute().parent)
+    folder = place.absolute().parent
+    return build(Splitter, data, prefix=place.name, in_file=True, folder=folder).in_folder(folder)
 
 
 def save(splitter: Splitter, path: str | os.PathLike[str]) -> None:
     """Write a splitter to a design file, in the words in which it was given.
 
-    The file appears whole or not at all: it is written beside the target and then takes its place.
+    The files that it names, of pressures and of the panel's drawing, are copied beside it when it goes to another
+    folder than its own, under the same relative paths. The file and its copies appear whole or not at all: they
+    are written beside their targets and then take their places. Files that a design made in Python names are
+    looked for in the working directory, and left for later when they are not there.
 
     Parameters
     ----------
     splitter : Splitter
         What to write.
     path : path
-        Where to; an existing file is replaced.
+        Where to; an existing design file is replaced, no other file ever is.
 
     Raises
     ------
@@ -73,28 +75,18 @@ def save(splitter: Splitter, path: str | os.PathLike[str]) -> None:
         The splitter holds something that a file cannot: a pressure map that is a Python function, or a
         path outside the folder.
     FileError
-        The file cannot be written.
+        The file cannot be written, or a file that it names is missing or would take the place of a
+        different one.
     """
     place = Path(path)
     text = dumps(splitter)
     try:
-        handle, temporary = tempfile.mkstemp(
-            prefix=f".{place.name}.", suffix=".part", dir=place.absolute().parent
-        )
-    except OSError as problem:
+        found = copies(splitter, place) if place.absolute().parent.is_dir() else []
+        write_together(place, text, found)
+    except (OSError, ValueError) as problem:
+        if isinstance(problem, SplitterError):
+            raise
         raise FileError(f"{place.name} cannot be written: {_reason(problem)}") from None
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, _mode(place))
-        os.replace(temporary, place)
-    except OSError as problem:
-        raise FileError(f"{place.name} cannot be written: {_reason(problem)}") from None
-    finally:
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(temporary)
 
 
 def dumps(splitter: Splitter) -> str:
@@ -105,19 +97,26 @@ def dumps(splitter: Splitter) -> str:
     DesignError
         The splitter holds something that a file cannot.
     """
+    drawing = splitter.panel.drawing
+    if drawing is not None and not inside_folder(drawing.file):
+        raise DesignError(
+            f'panel.drawing.file: "{drawing.file}" leaves the folder of the design file; copy the file beside '
+            "it and give its name"
+        )
     for case in splitter.cases:
         if case.pressure is None:
             continue
         if case.pressure.kind == "function":
             raise DesignError(
                 f"cases.{case.name}.pressure: a Python function cannot be written to a file; "
-                " write its values to a file of taps and name that"
+                "write its values to a file of taps and name that"
             )
-        if isinstance(case.pressure, TapMap) and not inside_folder(case.pressure.file):
-            raise DesignError(
-                f'cases.{case.name}.pressure.file: "{case.pressure.file}" leaves the folder of the design '
-                "file; copy the file beside it and give its name"
-            )
+        for name in case.pressure.files:
+            if not inside_folder(name):
+                raise DesignError(
+                    f'cases.{case.name}.pressure.file: "{name}" leaves the folder of the design file; copy the '
+                    "file beside it and give its name"
+                )
     return text_of({"version": VERSION, **plain(splitter)})
 
 
@@ -129,16 +128,6 @@ def json_schema() -> dict[str, Any]:
     schema["required"] = ["version", *schema["required"]]
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     return schema
-
-
-def _mode(place: Path) -> int:
-    """Return the permissions of the file that is replaced, or the usual ones of a new file."""
-    try:
-        return place.stat().st_mode & 0o777
-    except OSError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask
 
 
 def _text(place: Path) -> str:

@@ -10,7 +10,7 @@ from splitterfem.materials.laminate import (
     shear_stiffness,
 )
 from splitterfem.materials.layup import Layup, Sheet
-from splitterfem.materials.lookup import bar, bar_names, sheet, sheet_names
+from splitterfem.materials.lookup import CURRENCY, bar, bar_names, has_catalogue_price, sheet, sheet_names
 from splitterfem.materials.ply import Ply
 from splitterfem.materials.ply_materials import VENEER, ply_material, ply_material_names
 from splitterfem.materials.ply_strength import strength_by_plies
@@ -31,6 +31,7 @@ from splitterfem.materials.stiffness import PlateStiffness
 from splitterfem.materials.veneer import Veneers, veneer_layup
 
 __all__ = [
+    "CURRENCY",
     "VENEER",
     "AngleSection",
     "BarMaterial",
@@ -56,6 +57,7 @@ __all__ = [
     "WebLine",
     "bar",
     "bar_names",
+    "has_catalogue_price",
     "laminate",
     "ply_material",
     "ply_material_names",

@@ -39,7 +39,7 @@ class _OneError(ModelMetaclass):
         try:
             return super().__call__(*args, **fields)
         except ValidationError as problem:
-            faults = [_sentence(fault, kind) for fault in problem.errors(include_url=False)]
+            faults = [_sentence(fault, kind) for fault in causes(problem)]
             raise DesignError("\n".join(f"{cls.__name__}{fault}" for fault in faults)) from None
 
 
@@ -76,6 +76,19 @@ class Sourced(Record):
     notes: str = ""
 
 
+def causes(problem: ValidationError) -> list[ErrorDetails]:
+    """Return the faults without those that follow from others: a list too short for want of its faulty items."""
+    faults = problem.errors(include_url=False)
+    return [
+        fault
+        for fault in faults
+        if fault["type"] != "too_short"
+        or not any(
+            other is not fault and other["loc"][: len(fault["loc"])] == fault["loc"] for other in faults
+        )
+    ]
+
+
 def refuse(sentence: str) -> NoReturn:
     """Raise a validation error whose message is the sentence and nothing else."""
     raise PydanticCustomError("design", "{sentence}", {"sentence": sentence})
@@ -89,4 +102,7 @@ def _sentence(fault: ErrorDetails, kind: type[BaseModel]) -> str:
         said = "is missing; give it"
     elif fault["type"] == "extra_forbidden" and len(fault["loc"]) == 1:
         said = f"there is no such field; {nearest(str(fault['loc'][0]), kind.model_fields)}"
+    elif fault["type"] == "literal_error":
+        words = [word.strip(" '") for word in fault["ctx"]["expected"].replace(" or ", ",").split(",")]
+        said = f'"{fault["input"]!s:.40}" is not a choice here; {nearest(str(fault["input"]), words)}'
     return f"{place}: {said}"

@@ -76,3 +76,7 @@ class BarMaterial(Sourced):
     def G(self) -> float:
         """Shear modulus, ``E / 2 (1 + nu)``, Pa."""
         return self.E / (2 * (1 + self.nu))
+
+    def price_per_length(self, area: float) -> float | None:
+        """Price of a metre of a section of ``area`` (m2), None when it is not known."""
+        return None if self.cost_per_mass is None else self.cost_per_mass * self.density * area

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import difflib
+import math
+import re
+from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
@@ -13,6 +16,11 @@ from splitterfem.materials.layup import Layup
 from splitterfem.materials.sheet import SheetMaterial
 
 _T = TypeVar("_T")
+
+_SIZE = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,3})?) ?mm")
+
+CURRENCY = "EUR"
+"""Of the prices in the catalogue, which are indicative."""
 
 
 def sheet(name: str) -> SheetMaterial | Layup:
@@ -58,12 +66,48 @@ def bar_names() -> tuple[str, ...]:
     return tuple(_bars())
 
 
+def has_catalogue_price(material: SheetMaterial | Layup | BarMaterial) -> bool:
+    """Tell whether a material is priced, and as the catalogue prices the one of its name.
+
+    Such a price is in `CURRENCY`, whatever the currency of a design; any other is in that of the design.
+    """
+    known = _bars() if isinstance(material, BarMaterial) else _sheets()
+    found = known.get(material.name)
+    price = _price(material)
+    return found is not None and any(part is not None for part in price) and price == _price(found)
+
+
+def _price(material: SheetMaterial | Layup | BarMaterial) -> tuple[float | None, float | None]:
+    """Price per area and per mass."""
+    return getattr(material, "cost_per_area", None), getattr(material, "cost_per_mass", None)
+
+
 def _find(name: str, known: Mapping[str, _T], what: str) -> _T:
     wanted = " ".join(str(name).split()).casefold()
     for key, record in known.items():
         if key.casefold() == wanted:
             return record
-    raise DesignError(f"The catalogue has no {what} '{name}'; {nearest(wanted, known)}")
+    raise DesignError(f"The catalogue has no {what} '{name}'; {_nearest_size(wanted, known)}")
+
+
+def _nearest_size(wanted: str, known: Iterable[str]) -> str:
+    """Hint at the nearest names, among boards of one kind at those of the nearest thickness."""
+    size = _SIZE.search(wanted)
+    families: dict[str, list[str]] = {}
+    for name in known if size else ():
+        families.setdefault(_SIZE.sub("", name.casefold()), []).append(name)
+    alike = difflib.get_close_matches(_SIZE.sub("", wanted), families, n=1, cutoff=0.75)
+    boards = [board for board in families[alike[0]] if _SIZE.search(board)] if alike else []
+    if size is None or not boards:
+        return nearest(wanted, known)
+    apart = {board: abs(_thickness(board) - float(size[1])) for board in boards}
+    near = sorted(boards, key=apart.__getitem__)[: 1 if min(apart.values()) == 0.0 else 2]
+    return "did you mean " + " or ".join(f"'{board}'" for board in near) + "?"
+
+
+def _thickness(name: str) -> float:
+    found = _SIZE.search(name)
+    return float(found[1]) if found else math.nan
 
 
 @cache
