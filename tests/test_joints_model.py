@@ -90,6 +90,19 @@ def test_bonded_and_lost_are_the_two_ends(bonded: float, lost: float) -> None:
     assert lost == pytest.approx(P * SPAN**3 / (48 * by_hand["apart"]), rel=2e-2)
 
 
+def test_a_load_case_can_lose_the_bond(bonded: float, lost: float) -> None:
+    """P l^3/48 E I with the sum of both beams' E I once the bond has let go, of the composite section before."""
+    splitter, by_hand = strip(), stiffness()
+    apart = splitter.case("middle").with_(name="bond lost", unbonded=["tube"])
+    both = splitter.with_(cases=[splitter.case("middle"), apart])
+    sags = {case.name: sf.solve(both, case.name).max_sag for case in both.cases}
+    assert sags["bond lost"] == pytest.approx(P * SPAN**3 / (48 * by_hand["apart"]), rel=2e-2)
+    assert sags["middle"] == pytest.approx(P * SPAN**3 / (48 * by_hand["full"]), rel=2e-2)
+    assert sags == pytest.approx({"middle": bonded, "bond lost": lost}, rel=1e-9)
+    assert sf.solve(both, "bond lost").joints.empty
+    assert len(sf.solve(both, "middle").joints) == 1
+
+
 @pytest.mark.parametrize(("G", "thickness"), [(0.7e6, 3e-3), (10e6, 2e-3), (100e6, 1e-3)])
 def test_adhesive_follows_partial_interaction(G: float, thickness: float, bonded: float, lost: float) -> None:
     """Two beams on a joint of stiffness k, simply supported, load in the middle.

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from splitterfem.analysis.solution import Solution, solve
+from splitterfem.analysis.solution import Solution, solve_load
 from splitterfem.analysis.tables import per_support
 from splitterfem.design import LoadCase
 from splitterfem.errors import MechanismError, SolveError
-from splitterfem.fem.structure import Structure
-from splitterfem.model import Model, ModelRib, ModelSupport
-from splitterfem.model.ribs import model_ribs
+from splitterfem.model import CaseLoad, Model, case_load
 from splitterfem.threads import one_blas_thread
 
 Judge = Callable[[Solution], float | None]
@@ -41,11 +39,11 @@ _RANKS = ("not held", "not solved", "touches", "held")
 
 @dataclass(frozen=True)
 class _Loss:
-    """One part that is lost, and how the rest is built."""
+    """One part that is lost, and how the rest and its load come about."""
 
     name: str
     kind: str
-    rest: Callable[[], Model]
+    rest: Callable[[], tuple[Model, CaseLoad]]
 
 
 @one_blas_thread()
@@ -55,6 +53,7 @@ def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) 
     Struts, bolts, pins and rear pockets are taken away one at a time, the halves of mirrored pairs by themselves.
     A rib whose joint is lost stays on the panel, carries its weight and bends with it, but no longer acts with it as
     one section.  Mesh and loads stay as they are, so that differences between the rows are those of the loss alone.
+    Joints that are lost in the load case anyway stay lost in every row and have none of their own.
 
     The loss is slow: the jolt of a part that breaks under load, about twice the change for a load applied at once to
     an elastic structure without damping (Timoshenko, Vibration Problems in Engineering), is not in the table.
@@ -84,47 +83,36 @@ def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) 
         If the load case is unknown, loads nothing, or loads something off the panel.
     """
     chosen = model.design.case(case) if isinstance(case, str) else case
-    rows = [_row(loss, chosen, judge) for loss in _losses(model)]
+    rows = [_row(loss, chosen, judge) for loss in _losses(model.for_case(chosen), chosen)]
     rows.sort(key=_badness)
     return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"touches_ground": "boolean"})
 
 
-def _losses(model: Model) -> Iterator[_Loss]:
+def _losses(model: Model, case: LoadCase) -> Iterator[_Loss]:
     """Everything that can be lost, in the order of the design."""
+    load = case_load(model, case)
     for support in model.supports:
-        yield _Loss(support.name, support.kind, partial(_without, model, support))
-    for name in dict.fromkeys(rib.design.name for rib in model.ribs):
-        yield _Loss(name, "rib joint", partial(_unbonded, model, name))
+        yield _Loss(support.name, support.kind, partial(_without, model, support.name, load))
+    for name in dict.fromkeys(rib.design.name for rib in model.ribs if not rib.unbonded):
+        yield _Loss(name, "rib joint", partial(_unbonded, model, name, case))
 
 
-def _without(model: Model, lost: ModelSupport) -> Model:
-    supports = tuple(support for support in model.supports if support is not lost)
-    left = replace(model, design=model.design.without(lost.name))
-    return _restructured(left, model.ribs, supports)
+def _without(model: Model, lost: str, load: CaseLoad) -> tuple[Model, CaseLoad]:
+    return model.without_support(lost), load
 
 
-def _unbonded(model: Model, lost: str) -> Model:
-    thickness = model.sheet.base.thickness
-    ribs = model_ribs(model.panel, model.locator, model.design, thickness, unbonded=frozenset({lost}))
-    return _restructured(model, tuple(ribs), model.supports)
-
-
-def _restructured(model: Model, ribs: tuple[ModelRib, ...], supports: tuple[ModelSupport, ...]) -> Model:
-    """Put other ribs and supports on the same mesh."""
-    structure = Structure(
-        model.panel,
-        tuple(restraint for support in supports for restraint in support.restraints),
-        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
-        n_extra=sum(rib.operators.n_extra for rib in ribs),
-    )
-    return replace(model, ribs=ribs, supports=supports, structure=structure, seconds=structure.seconds)
+def _unbonded(model: Model, lost: str, case: LoadCase) -> tuple[Model, CaseLoad]:
+    """Lose a joint; the rib's weight then acts on one line, so that the load is assembled anew."""
+    rest = model.with_joints_lost(model.unbonded | {lost})
+    return rest, case_load(rest, case)
 
 
 def _row(loss: _Loss, case: LoadCase, judge: Judge | None) -> dict[str, object]:
     row: dict[str, object] = dict.fromkeys(COLUMNS, np.nan)
     row |= {"lost": loss.name, "kind": loss.kind, "touches_ground": pd.NA, "worst_support": ""}
     try:
-        solution = solve(loss.rest(), case)
+        rest, load = loss.rest()
+        solution = solve_load(rest, case, load)
     except MechanismError as problem:
         return row | {"outcome": f"not held: {problem}"}
     except SolveError as problem:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -50,6 +51,9 @@ class Contribution:
         Mass per length (kg/m) or area (kg/m2).
     z : float
         Height of the centroid above the panel's mid-surface in m.
+    stretch : tuple of (int, int)
+        For each of the first measures, the slopes whose product it takes when the panel tilts far: 0 along the part,
+        1 across it.
     """
 
     samples: Samples
@@ -59,6 +63,7 @@ class Contribution:
     motion: Array | None = None
     mass: float = 0.0
     z: float = 0.0
+    stretch: tuple[tuple[int, int], ...] = ()
 
     def _weighted(self, rows: Array) -> Array:
         """Stiffness times rows times the sample's weight, shape as ``rows``."""
@@ -66,9 +71,15 @@ class Contribution:
 
     def add_to(self, element_matrices: Array) -> None:
         """Add the part without extra unknowns to element matrices (nt, 30, 30) in place."""
+        touched, sums = self._blocks
+        element_matrices[touched] += sums
+
+    @cached_property
+    def _blocks(self) -> tuple[Index, Array]:
+        """Elements (k,) and what is added to each, (k, 30, 30); kept for when another rib loses its joint."""
         per_sample = np.matmul(self.rows.transpose(0, 2, 1), self._weighted(self.rows))
         touched, owner = np.unique(self.samples.elements, return_inverse=True)
-        element_matrices[touched] += _summed(per_sample, owner, len(touched))
+        return touched, _summed(per_sample, owner, len(touched))
 
     def triplets(self, panel: Panel) -> list[tuple[Array, Index, Index]]:
         """Values, rows and columns of the blocks with extra unknowns; extra numbers follow the panel's."""

@@ -122,6 +122,8 @@ def buckling(stiffness: sp.csc_array, geometric: sp.csc_array, free: Index, coun
     factor = factorise(K)
     inverse = LinearOperator(K.shape, matvec=lambda v: factor.solve(np.ravel(v)), dtype=np.float64)
     softening = sp.csc_array(-G)
+    if _only_stiffens(softening, K, inverse):
+        return Eigenpairs(np.zeros(0), np.zeros((stiffness.shape[0], 0)), 0.0)
     values, vectors = _converged(
         lambda: eigsh(softening, k=min(count, K.shape[0] - 1), M=K, Minv=inverse, which="LA", v0=_start(K)),
         count,
@@ -134,9 +136,33 @@ def buckling(stiffness: sp.csc_array, geometric: sp.csc_array, free: Index, coun
     return Eigenpairs(factors, _whole(shapes, free, stiffness.shape[0]), residual)
 
 
+def _only_stiffens(softening: sp.csc_array, K: sp.csc_array, inverse: LinearOperator) -> bool:
+    """Whether the load buckles nothing below ten thousand times the factor at which its reverse would buckle.
+
+    Zero is then the end of the spectrum, a multiple eigenvalue that Lanczos iterations do not converge to.
+    """
+    ends = {}
+    for which in ("LA", "SA"):
+        try:
+            found = eigsh(
+                softening,
+                k=1,
+                M=K,
+                Minv=inverse,
+                which=which,
+                v0=_start(K),
+                tol=1e-2,
+                return_eigenvectors=False,
+            )
+        except ArpackNoConvergence as problem:
+            found = problem.eigenvalues
+        ends[which] = float(found[0]) if len(found) else 0.0
+    return ends["LA"] <= 1e-4 * max(-ends["SA"], 0.0)
+
+
 def _start(matrix: sp.csc_array) -> Array:
     """Return a fixed start without symmetry, so that runs repeat and no mode is missed."""
-    return np.random.default_rng(0).standard_normal(matrix.shape[0])
+    return np.asarray(np.random.default_rng(0).standard_normal(matrix.shape[0]), dtype=np.float64)
 
 
 def _converged(solve: Callable[[], tuple[Array, Array]], count: int) -> tuple[Array, Array]:

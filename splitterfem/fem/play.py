@@ -55,6 +55,11 @@ class PlayLaw:
         """Restraints without play, which always act."""
         return np.asarray(self.lower == self.upper)
 
+    def without(self, lost: NDArray[np.bool_]) -> PlayLaw:
+        """Law in which the restraints ``lost`` (m,) never act: no motion reaches their bounds."""
+        lower = np.where(lost, -np.inf, self.lower)
+        return PlayLaw(lower, np.where(lost, np.inf, self.upper), self.compliance)
+
 
 @dataclass(frozen=True)
 class PlayState:

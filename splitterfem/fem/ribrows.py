@@ -112,6 +112,7 @@ def line_contribution(
         motion=motion_rows(panel, samples, line.z),
         mass=line.mass,
         z=line.z,
+        stretch=((0, 0),),
     )
 
 
@@ -136,6 +137,7 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
         motion=motion_rows(panel, samples, layer.z),
         mass=layer.mass,
         z=layer.z,
+        stretch=((0, 0), (0, 1)),
     )
 
 

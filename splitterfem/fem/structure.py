@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,11 +11,10 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from splitterfem.errors import MechanismError, SolveError
+from splitterfem.errors import DesignError, MechanismError, SolveError, nearest
 from splitterfem.fem.contribution import Contribution, assemble
-from splitterfem.fem.factor import factorise
 from splitterfem.fem.panel import Panel
-from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
+from splitterfem.fem.play import PlayLaw
 from splitterfem.fem.restraint import Restraint
 from splitterfem.fem.rigid import (
     NEGLIGIBLE,
@@ -23,6 +23,7 @@ from splitterfem.fem.rigid import (
     rigid_motions,
     unit_rigid_motions,
 )
+from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -73,8 +74,7 @@ class Response:
 class Structure:
     """Stiffness of panel, ribs and restraints, ready to be solved.
 
-    Every restraint is first tied with a reference stiffness, which makes the matrix positive definite
-    whichever of them act; the ties are undone exactly in the small problem of :mod:`splitterfem.fem.play`.
+    A support can be taken away without a new factorisation, see :meth:`without`.
 
     Parameters
     ----------
@@ -103,7 +103,8 @@ class Structure:
         fixed: Index | None = None,
     ) -> None:
         self.panel = panel
-        self.restraints = restraints
+        self.restraints = self._tied = restraints
+        self._here = np.ones(len(restraints), dtype=bool)
         self.seconds: dict[str, float] = {}
         self.n_extra = n_extra
         n = panel.space.n_dofs + n_extra
@@ -112,44 +113,53 @@ class Structure:
         rows = [restraint.row for restraint in restraints]
         stacked = sp.vstack(rows) if rows else sp.csr_array((0, panel.space.n_dofs))
         self.rows = sp.csr_array(sp.hstack([stacked, sp.csr_array((len(rows), n_extra))]))
-        self._check_held(np.ones(len(restraints), dtype=bool), when="")
+        self._check_held(self._here, when="")
         start = time.perf_counter()
         self.matrix = assemble(panel, contributions, n_extra)
         self.seconds["assembly"] = time.perf_counter() - start
-        self._factorise()
-
-    def _factorise(self) -> None:
-        start = time.perf_counter()
-        diagonal = self.matrix.diagonal()
-        compliance = (self.rows.multiply(self.rows) @ (1.0 / diagonal)) if self.rows.shape[0] else np.zeros(0)
         law = PlayLaw(
-            np.array([r.lower for r in self.restraints]),
-            np.array([r.upper for r in self.restraints]),
-            np.array([r.compliance for r in self.restraints]),
+            np.array([r.lower for r in restraints]),
+            np.array([r.upper for r in restraints]),
+            np.array([r.compliance for r in restraints]),
         )
-        given = np.where(law.compliance > 0.0, law.compliance, compliance)
-        self.reference = 1.0 / given
-        tied = self.matrix + self.rows.T @ (self.rows.multiply(self.reference[:, None]).tocsr())
-        free_rows = sp.csr_array(self.rows[:, self.free])
-        self.factor = factorise(sp.csc_array(sp.csc_array(tied)[self.free][:, self.free]))
-        self.seconds["factorisation"] = time.perf_counter() - start
-        start = time.perf_counter()
-        self.influence = np.zeros((self.matrix.shape[0], len(self.restraints)))
-        if self.restraints:
-            self.influence[self.free] = self.factor.solve(free_rows.T.toarray())
-        self.play = PlayProblem(self.rows @ self.influence, self.reference, law, self._rigid_stretch())
-        self.seconds["supports"] = time.perf_counter() - start
+        self.base = SupportedMatrix(self.matrix, self.rows, law, free=self.free, rigid=self._rigid_stretch())
+        self.seconds |= self.base.seconds
+
+    def without(self, support: str) -> Structure:
+        """Return the same structure with all restraints of one support lost, on the same factorised matrix.
+
+        The tie of a lost restraint stays in the matrix and is undone exactly like every other, with bounds that no
+        motion reaches: its force is zero.  Responses list the restraints that are left.
+
+        Raises
+        ------
+        DesignError
+            If there is no such support.
+        MechanismError
+            If the panel can move as a rigid body with every restraint that is left acting.
+        """
+        names = {restraint.support for restraint in self.restraints}
+        if support not in names:
+            known = nearest(support, names) if names else "there are none"
+            raise DesignError(f"There is no support '{support}' that could be lost; {known}")
+        here = self._here & np.array([restraint.support != support for restraint in self._tied])
+        self._check_held(here, when="")
+        rest = copy(self)
+        rest._here = here
+        rest.restraints = tuple(restraint for restraint, left in zip(self._tied, here, strict=True) if left)
+        rest.base = self.base.with_law(self.base.play.law.without(~here))
+        return rest
 
     def _rigid_stretch(self) -> Array:
         """Motions of the restraints under the rigid motions that the fixed unknowns leave, shape (m, k)."""
-        motions = self._with_extra(unit_rigid_motions(self.panel.space))
+        motions = self.with_extra(unit_rigid_motions(self.panel.space))
         if len(self.fixed):
             _, values, vectors = np.linalg.svd(np.vstack([motions[self.fixed], np.zeros((6, 6))]))
             motions = motions @ vectors[values[:6] <= NEGLIGIBLE].T
         return np.asarray(self.rows @ motions)
 
-    def _with_extra(self, panel_part: Array) -> Array:
-        """Vectors of the panel's unknowns with zeros for the ribs' own, which no support or load touches."""
+    def with_extra(self, panel_part: Array) -> Array:
+        """Return vectors of the panel's unknowns with zeros for the ribs' own, which no support or load touches."""
         return np.concatenate([panel_part, np.zeros((self.n_extra, *panel_part.shape[1:]))])
 
     def _check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
@@ -174,23 +184,20 @@ class Structure:
             If the answer fails its own residual or equilibrium test.
         """
         start = time.perf_counter()
-        load = self._with_extra(load)
-        tied = np.zeros_like(load)
-        tied[self.free] = self.factor.solve(load[self.free])
-        state = self.play.solve(self.rows @ tied)
+        load = self.with_extra(load)
+        x, state = self.base.solve(load)
         if not state.held:
             self._check_held(
                 state.side != 0, when=" under this load, because the load lifts it off its supports"
             )
-        x = tied + self.influence @ (self.reference * state.motion - state.force)
-        x, force = self._refined(load, x, state)
+        x, force = self.base.refined(load, x, state)
         reaction = self.rows.T @ force
         response = Response(
             x=x[: self.panel.space.n_dofs],
             extra=x[self.panel.space.n_dofs :],
-            motion=self.rows @ x,
-            force=force,
-            side=state.side,
+            motion=(self.rows @ x)[self._here],
+            force=force[self._here],
+            side=state.side[self._here],
             residual=self._residual(load, x, reaction),
             play_residual=state.residual,
             imbalance=self._imbalance(load, x, reaction),
@@ -199,18 +206,6 @@ class Structure:
         )
         self._check(response)
         return response
-
-    def _refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
-        """One step of iterative refinement with the same restraints acting; returns unknowns and forces."""
-        law = self.play.law
-        acting = state.side != 0
-        bound = np.where(acting, np.where(state.side > 0, law.upper, law.lower), 0.0)
-        miss = np.where(acting, self.rows @ x - bound - law.compliance * state.force, 0.0)
-        out = load - self.matrix @ x - self.rows.T @ state.force
-        step = np.zeros_like(x)
-        step[self.free] = self.factor.solve(out[self.free])
-        motion, force = self.play.correct(state.side, self.rows @ step, miss)
-        return x + step + self.influence @ (self.reference * motion - force), state.force + force
 
     def _residual(self, load: Array, x: Array, reaction: Array) -> float:
         out = (load - self.matrix @ x - reaction)[self.free]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from splitterfem.design import Splitter
+from splitterfem.design import LoadCase, Splitter
+from splitterfem.design.cases import lost_joints
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import PlateMesh
 from splitterfem.fem.panel import Panel
@@ -16,6 +17,9 @@ from splitterfem.model.ribs import ModelRib, model_ribs
 from splitterfem.model.sheets import SheetField, sheet_field
 from splitterfem.model.supports import ModelSupport, model_supports
 from splitterfem.threads import one_blas_thread
+
+KEPT = 4
+"""Sets of lost joints whose factorised matrices a model keeps."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,10 @@ class Model:
     structure : Structure
     seconds : dict of str to float
         Time of each step of the building.
+    unbonded : frozenset of str
+        Ribs, mirrored pairs written out, whose joint is lost.
+    base : Model or None
+        The model of which this one is a load case's own, with more joints lost.
     """
 
     design: Splitter
@@ -46,18 +54,92 @@ class Model:
     supports: tuple[ModelSupport, ...]
     structure: Structure
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+    unbonded: frozenset[str] = frozenset()
+    base: Model | None = field(default=None, compare=False)
+    _spares: dict[frozenset[str], tuple[tuple[ModelRib, ...], Structure]] = field(
+        default_factory=dict, compare=False
+    )
 
     def __repr__(self) -> str:
         """One line of sizes."""
+        lost = f", without the joint of {' and '.join(sorted(self.unbonded))}" if self.unbonded else ""
         return (
             f"Model of '{self.design.name}': {self.panel.space.n_elements} triangles, {self.unknowns} unknowns, "
-            f"{len(self.ribs)} ribs, {len(self.supports)} supports"
+            f"{len(self.ribs)} ribs, {len(self.supports)} supports{lost}"
         )
 
     @property
     def unknowns(self) -> int:
         """Number of unknowns of the linear system."""
         return len(self.structure.free)
+
+    def for_case(self, case: LoadCase) -> Model:
+        """Return the model with the joints lost that a load case says are lost, besides those lost in every case.
+
+        Mesh, panel and supports are shared.  The last few sets of lost joints stay factorised, so that load cases
+        can be solved in any order.
+
+        Raises
+        ------
+        DesignError
+            If the case names a rib that there is not.
+        """
+        base = self if self.base is None else replace(self.base, design=self.design)
+        lost = base.unbonded | lost_joints(case, self.design.ribs)
+        if lost == self.unbonded:
+            return self
+        if lost == base.unbonded:
+            return base
+        spare = base._spares.pop(lost, None)
+        if spare is None:
+            fresh = base.with_joints_lost(lost)
+            spare = (fresh.ribs, fresh.structure)
+        base._spares[lost] = spare
+        while len(base._spares) > KEPT:
+            del base._spares[next(iter(base._spares))]
+        ribs, structure = spare
+        return replace(
+            base, ribs=ribs, structure=structure, seconds=structure.seconds, unbonded=lost, base=base
+        )
+
+    def with_joints_lost(self, unbonded: frozenset[str]) -> Model:
+        """Return a model on the same mesh and supports in which just these ribs, pairs written out, have no joint.
+
+        Raises
+        ------
+        DesignError
+            If there is no such rib.
+        """
+        thickness = self.sheet.base.thickness
+        found = model_ribs(
+            self.panel, self.locator, self.design, thickness, unbonded=unbonded, known=self.ribs
+        )
+        ribs = tuple(found)
+        structure = _structure(self.panel, ribs, self.supports)
+        return replace(
+            self,
+            ribs=ribs,
+            structure=structure,
+            seconds=structure.seconds,
+            unbonded=unbonded,
+            base=None,
+            _spares={},
+        )
+
+    def without_support(self, name: str) -> Model:
+        """Return the same model with one support lost, on the same factorised matrix.
+
+        Raises
+        ------
+        DesignError
+            If there is no such support.
+        MechanismError
+            If the supports that are left cannot hold the panel.
+        """
+        structure = self.structure.without(name)
+        supports = tuple(support for support in self.supports if support.name != name)
+        design = self.design.without(name)
+        return replace(self, design=design, supports=supports, structure=structure, base=None, _spares={})
 
 
 @one_blas_thread()
@@ -99,14 +181,17 @@ def build(splitter: Splitter, *, unbonded: frozenset[str] = frozenset()) -> Mode
     start = time.perf_counter()
     supports = tuple(model_supports(panel, locator, splitter))
     seconds["supports"] = time.perf_counter() - start
-    restraints = tuple(r for support in supports for r in support.restraints)
-    structure = Structure(
-        panel,
-        restraints,
-        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
-        n_extra=sum(rib.operators.n_extra for rib in ribs),
-    )
+    structure = _structure(panel, ribs, supports)
     seconds["assembly"] = structure.seconds["assembly"]
     seconds["factorisation"] = structure.seconds["factorisation"]
     seconds["supports"] += structure.seconds["supports"]
-    return Model(splitter, mesh, panel, locator, sheet, ribs, supports, structure, seconds)
+    return Model(splitter, mesh, panel, locator, sheet, ribs, supports, structure, seconds, unbonded)
+
+
+def _structure(panel: Panel, ribs: tuple[ModelRib, ...], supports: tuple[ModelSupport, ...]) -> Structure:
+    return Structure(
+        panel,
+        tuple(restraint for support in supports for restraint in support.restraints),
+        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
+        n_extra=sum(rib.operators.n_extra for rib in ribs),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,6 +40,8 @@ class ModelRib:
         +1 above the panel, -1 below.
     face : float
         Height of the panel's face that it stands on, above the mid-surface, in m.
+    unbonded : bool
+        Whether its joint is lost, so that it only bends with the panel.
     """
 
     name: str
@@ -50,6 +52,7 @@ class ModelRib:
     operators: RibOperators
     side: int
     face: float
+    unbonded: bool = False
 
     @property
     def length(self) -> float:
@@ -74,6 +77,7 @@ def model_ribs(
     thickness: float,
     *,
     unbonded: frozenset[str] = frozenset(),
+    known: Sequence[ModelRib] = (),
 ) -> Iterator[ModelRib]:
     """Put the ribs of a design on a panel, mirrored pairs written out and notched ribs cut into their pieces.
 
@@ -86,22 +90,41 @@ def model_ribs(
         Of the panel in m.
     unbonded : frozenset of str
         Names of ribs that only bend with the panel, as when their joint is lost.
+    known : sequence of ModelRib
+        Ribs of the same design on the same panel, taken as they are where their joint is as it is asked for.
     """
     ribs, first = written_out(splitter.ribs), 0
+    there = {rib.name: rib for rib in known}
     for lost in sorted(unbonded - {rib.name for rib in ribs}):
-        known = nearest(lost, [rib.name for rib in ribs])
-        raise DesignError(f"There is no rib '{lost}' whose joint could be lost; {known}")
+        meant = nearest(lost, [rib.name for rib in ribs])
+        raise DesignError(f"There is no rib '{lost}' whose joint could be lost; {meant}")
     for rib in ribs:
         stretches = pieces(rib, ribs)
+        loose = rib.name in unbonded
+        k = 0.0 if loose else joint_stiffness(rib, splitter.panel.sheet)
         for number, points in enumerate(stretches, start=1):
             name = rib.name if len(stretches) == 1 else f"{rib.name}, piece {number}"
-            k = 0.0 if rib.name in unbonded else joint_stiffness(rib, splitter.panel.sheet)
-            parts = rib_parts(rib, np.array(points, dtype=float), thickness, name=name, joint=k)
-            operators = rib_operators(panel, locator, parts, first_extra=first)
-            first += operators.n_extra
-            side = 1 if rib.side == "above" else -1
-            face = side * 0.5 * thickness
-            yield ModelRib(name, rib, rib.resolved, rib.section.properties(), parts, operators, side, face)
+            piece = there.get(name)
+            if piece is None or piece.unbonded != loose or not _fits(piece, first):
+                parts = rib_parts(rib, np.array(points, dtype=float), thickness, name=name, joint=k)
+                operators = rib_operators(panel, locator, parts, first_extra=first)
+                piece = _placed(rib, parts, operators, thickness=thickness, unbonded=loose)
+            first += piece.operators.n_extra
+            yield piece
+
+
+def _fits(rib: ModelRib, first: int) -> bool:
+    """Whether the unknowns of a rib's own, if it has any, begin with the number ``first``."""
+    return rib.operators.field is None or rib.operators.field.first == first
+
+
+def _placed(
+    rib: Rib, parts: RibParts, operators: RibOperators, *, thickness: float, unbonded: bool
+) -> ModelRib:
+    side = 1 if rib.side == "above" else -1
+    face = side * 0.5 * thickness
+    properties = rib.section.properties()
+    return ModelRib(parts.name, rib, rib.resolved, properties, parts, operators, side, face, unbonded)
 
 
 def joint_stiffness(rib: Rib, sheet: Sheet) -> float | None:

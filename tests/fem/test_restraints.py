@@ -124,6 +124,67 @@ def test_strut_carries_a_hinged_strip():
     assert resultant(panel, load)[2] == pytest.approx(-q * L, rel=1e-9)
 
 
+def rollers(panel, *places):
+    """Rollers across a strip, by name, and what else holds it as a beam in the plane of its bending."""
+    locator = Locator(panel.space)
+    found = []
+    for name, x in places:
+        rows = mean_rows(panel, locator.line(np.array([[x, 0.0], [x, B]])))
+        found += held_directions(rows, {"z": (0, 0, 1)}, support=name)
+    nodes = np.arange(panel.space.n_nodes)
+    return tuple(found), panel.space.dofs_of(nodes, ("u", "v", "phi_y"))
+
+
+def test_a_beam_that_loses_its_middle_roller():
+    """Two equal spans: 3/8, 10/8, 3/8 of q a; one of length 2 a: q a at each end and 5 q (2 a)^4/(384 EI) of sag."""
+    panel = strip(n=48)
+    restraints, fixed = rollers(panel, ("left", 0.0), ("middle", L / 2), ("right", L))
+    whole = Structure(panel, restraints, fixed=fixed)
+    q = 50.0
+    load = pressure_load(panel, lambda x, y: np.full_like(x, q / B))
+    before = whole.solve(load)
+    assert -before.force == pytest.approx(q * L / 2 * np.array([3, 10, 3]) / 8, rel=2e-3)
+    lost = whole.without("middle")
+    assert [r.support for r in lost.restraints] == ["left", "right"]
+    after = lost.solve(load)
+    assert -after.force == pytest.approx([q * L / 2, q * L / 2], rel=1e-8)
+    assert sag(panel, after.x, (L / 2, B / 2)) == pytest.approx(5 * q * L**4 / (384 * EI), rel=1e-3)
+    assert len(after.motion) == len(after.side) == 2
+    # What is lost is lost in the new structure only, and its matrix is the old one.
+    assert whole.solve(load).force == pytest.approx(before.force, rel=1e-12)
+    assert lost.factor is whole.factor
+
+
+def test_losing_what_is_needed_names_the_motion_as_a_new_build_does():
+    panel = strip()
+    restraints, fixed = rollers(panel, ("left", 0.0), ("right", L))
+    whole = Structure(panel, restraints, fixed=fixed)
+    with pytest.raises(MechanismError) as lost:
+        whole.without("right")
+    with pytest.raises(MechanismError) as anew:
+        Structure(panel, restraints[:1], fixed=fixed)
+    assert str(lost.value) == str(anew.value)
+    assert "pitches about the crosswise axis" in str(lost.value)
+    with pytest.raises(DesignError, match="no support 'rigth' that could be lost; did you mean 'right'"):
+        whole.without("rigth")
+
+
+def test_a_lost_stop_no_longer_keeps_the_panel_from_being_lifted_off():
+    """A beam on one roller and a stop above, pushed up at its far end: with the stop lost nothing holds it."""
+    panel = strip()
+    restraints, fixed = rollers(panel, ("left", 0.0))
+    samples = Locator(panel.space).line(np.array([[L, 0.0], [L, B]]))
+    row = mean_rows(panel, samples)[[2]]
+    above = Restraint("above", "tip", row, lower=-np.inf, upper=1e-3)
+    below = Restraint("below", "tip", row, lower=-1e-3, upper=np.inf)
+    whole = Structure(panel, (*restraints, above, below), fixed=fixed)
+    up = -pressure_load(panel, lambda x, y: np.full_like(x, 100.0))
+    assert whole.solve(up).force[1:] == pytest.approx([50.0 * B * L, 0.0], rel=1e-8)
+    assert whole.without("below").solve(up).force[1] == pytest.approx(50.0 * B * L, rel=1e-8)
+    with pytest.raises(MechanismError, match=r"pitches .* lifts it off its supports"):
+        whole.without("above").solve(up)
+
+
 def test_tension_only_strut_goes_slack_and_preload_pulls():
     panel = strip()
     locator = Locator(panel.space)
@@ -235,10 +296,12 @@ def test_play_problem_obeys_its_law(m, seed):
     reference = np.where(compliance > 0, 1 / np.maximum(compliance, 1e-9), rng.uniform(0.5, 2, m))
     load = 10 * rng.normal(size=m)
     flexibility = np.linalg.inv(stiffness + np.diag(reference))
-    state = PlayProblem(flexibility, reference, PlayLaw(lower, upper, compliance), np.zeros((m, 0))).solve(
-        flexibility @ load
-    )
+    lost = rng.random(m) < 0.2
+    law = PlayLaw(lower, upper, compliance).without(lost)
+    lower, upper = np.where(lost, -np.inf, lower), np.where(lost, np.inf, upper)
+    state = PlayProblem(flexibility, reference, law, np.zeros((m, 0))).solve(flexibility @ load)
     assert state.held
+    assert np.all(state.force[lost] == 0.0)
     assert state.residual < 1e-9
     y, force = state.motion, state.force
     assert stiffness @ y + force == pytest.approx(load, rel=1e-6, abs=1e-6)
