@@ -2,21 +2,29 @@
 
 The file is a table of columns apart by commas, semicolons or tabs: lines that start with ``#`` are
 comments, the first other line names the columns, each further line is one tap. Needed are ``x``, ``y`` and
-one value: ``cp`` (net pressure coefficient) or ``p`` (net pressure). A unit may follow a name: ``x_mm``,
-``y [in]``, ``p_kPa``. Other columns are left alone. Net means upper face minus lower face.
+one of
+
+- ``cp`` (net pressure coefficient) or ``p`` (net pressure), net being upper face minus lower face;
+- ``cp_upper`` and ``cp_lower``, or ``p_upper`` and ``p_lower``; a tap that was read on one face only leaves the
+  other empty;
+- ``cp`` or ``p`` of one face, and ``side`` with the word upper or lower.
+
+The two faces may also come in two files. A unit may follow a name: ``x_mm``, ``y [in]``, ``p_kPa``. Other columns
+are left alone.
 """
 
 from __future__ import annotations
 
 import math
-import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from splitterfem.aero._tap_rows import Face, Readings, read_rows
 from splitterfem.aero._tap_table import (
     MOST_TAPS,
     Columns,
@@ -26,17 +34,11 @@ from splitterfem.aero._tap_table import (
     short,
     split_row,
 )
-from splitterfem.aero.pressure_map import TapMap, on_one_line, same_place
+from splitterfem.aero.combined import FacesMap
+from splitterfem.aero.tap_map import TapMap, on_one_line, same_place
 from splitterfem.errors import DesignError, FileError
 
 FloatArray = NDArray[np.float64]
-
-FARTHEST = 10.0
-"""A tap further from the origin than this is a mistake of units, m."""
-
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
-_DECIMAL_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
-_NOT_FINITE = {"nan", "inf", "infinity", "na", "n/a", "null", "none", "-", ""}
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,20 +50,44 @@ class Taps:
     points : ndarray, shape (n, 2)
         Positions x, y, m.
     values : ndarray, shape (n,)
-        Net pressure coefficients, or net pressures in Pa.
+        Net pressure coefficients, or net pressures in Pa; those of the upper face when there is a `lower`.
     kind : {"cp", "pressure"}
         What the values are.
     name : str
         Of the file, for messages.
+    lower : Taps, optional
+        Readings of the lower face, at places of their own.
     """
 
     points: FloatArray
     values: FloatArray
     kind: Literal["cp", "pressure"]
     name: str
+    lower: Taps | None = None
+
+    def over(self, lower: Taps) -> Taps:
+        """Take these readings as those of the upper face, and others as those of the lower face.
+
+        Raises
+        ------
+        DesignError
+            If one holds both faces already, or one has coefficients and the other pressures.
+        """
+        for taps in (self, lower):
+            if taps.lower is not None:
+                raise DesignError(
+                    f"The taps of {taps.name} hold both faces; give no second file, or one face in each."
+                )
+        if self.kind != lower.kind:
+            words = {"cp": "coefficients", "pressure": "pressures"}
+            raise DesignError(
+                f"The taps of {self.name} are {words[self.kind]} and those of {lower.name} {words[lower.kind]}; "
+                f"give both in the same way."
+            )
+        return replace(self, lower=lower)
 
     def pressures(self, q: float | None = None, *, q_reference: float | None = None) -> FloatArray:
-        """Net pressures in Pa.
+        """Net pressures in Pa, or those of the upper face when there is a `lower`.
 
         Parameters
         ----------
@@ -96,12 +122,21 @@ class Taps:
             )
         return self.values * (q / q_reference)
 
-    def map(self, q: float | None = None, *, q_reference: float | None = None) -> TapMap:
+    def map(self, q: float | None = None, *, q_reference: float | None = None) -> TapMap | FacesMap:
         """Interpolated net pressure in Pa; parameters and errors as in `pressures`."""
-        return TapMap(self.points, self.pressures(q, q_reference=q_reference))
+        here = TapMap(self.points, self.pressures(q, q_reference=q_reference))
+        if self.lower is None:
+            return here
+        return FacesMap(here, TapMap(self.lower.points, self.lower.pressures(q, q_reference=q_reference)))
 
 
-def read_taps(path: str | Path, *, length_unit: str = "m", pressure_unit: str = "Pa") -> Taps:
+def read_taps(
+    path: str | Path,
+    *,
+    length_unit: str = "m",
+    pressure_unit: str = "Pa",
+    face: Literal["upper", "lower"] | None = None,
+) -> Taps:
     """Read a table of taps.
 
     Parameters
@@ -112,6 +147,8 @@ def read_taps(path: str | Path, *, length_unit: str = "m", pressure_unit: str = 
         Of x and y where their columns name none.
     pressure_unit : str
         Of the pressure where its column names none.
+    face : {"upper", "lower"}, optional
+        The face that the file is of, when each has a file of its own; the values are then not net.
 
     Returns
     -------
@@ -139,67 +176,59 @@ def read_taps(path: str | Path, *, length_unit: str = "m", pressure_unit: str = 
     columns = find_columns(split_row(header, separator), place, length_unit, pressure_unit)
     if len(rows) - 1 > MOST_TAPS:
         raise FileError(f"{file.name} has {len(rows) - 1} taps; thin it out to {MOST_TAPS} at most.")
-    table = [_tap(row, separator, columns, f"{file.name}, line {line}") for line, row in rows[1:]]
-    lines = [line for line, _ in rows[1:]]
-    numbers = np.array(table, dtype=np.float64).reshape(-1, 3)
-    _check(numbers[:, :2], lines, file.name)
-    numbers.setflags(write=False)
-    return Taps(points=numbers[:, :2], values=numbers[:, 2], kind=columns.kind, name=file.name)
-
-
-def _tap(row: str, separator: str, columns: Columns, place: str) -> list[float]:
-    """Read one line: x and y in m, the value in Pa or as a coefficient."""
-    cells = split_row(row, separator)
-    if len(cells) != columns.count:
-        comma = (
-            " (if commas mark decimals, write points)"
-            if separator == "," and len(cells) > columns.count
-            else ""
-        )
+    readings = read_rows(rows[1:], separator, columns, file.name)
+    for one in readings:
+        _check(readings[one], file.name, one)
+    if face is None:
+        _check_faces(readings, columns, place)
+    elif set(readings) not in ({"net"}, {face}) or (columns.upper and columns.lower):
+        both = columns.side or (columns.upper and columns.lower)
+        holds = "both faces" if both else f"the {next(iter(readings))} face"
         raise FileError(
-            f"{place}: there are {len(cells)} fields where the header has {columns.count}{comma}; "
-            f"give one field for each column."
+            f"{file.name} is given for the {face} face and holds {holds}; give it for what it holds."
         )
-    numbers = [_number(cells[i], f"{place}: {n}") for i, n in zip(columns.places, columns.names, strict=True)]
-    tap = [number * factor for number, factor in zip(numbers, columns.factors, strict=True)]
-    for number, metres, name in zip(numbers[:2], tap[:2], columns.names[:2], strict=True):
-        if abs(metres) > FARTHEST:
-            raise FileError(
-                f"{place}: {name} = {number:g} puts the tap {abs(metres):g} m away; name the unit in the "
-                f"header, such as x_mm, or as the length unit."
-            )
-    return tap
+    taps = {one: _taps(found, columns.kind, file.name) for one, found in readings.items()}
+    first = taps.get("net") or taps.get("upper") or taps["lower"]
+    return replace(first, lower=taps["lower"]) if "upper" in taps and "lower" in taps else first
 
 
-def _number(cell: str, what: str) -> float:
-    if cell.casefold().lstrip("+-") in _NOT_FINITE:
-        shown = f"is '{short(cell)}'" if cell else "is empty"
-        raise FileError(f"{what} {shown}, not a number; leave that tap out or repair it.")
-    if _DECIMAL_COMMA.fullmatch(cell):
-        raise FileError(f"{what} is '{short(cell)}' with a decimal comma; write a point.")
-    number = float(cell) if _NUMBER.fullmatch(cell) else math.nan
-    if math.isnan(number):
-        raise FileError(f"{what} is '{short(cell)}', not a number; leave that tap out or repair it.")
-    if math.isinf(number):
-        raise FileError(f"{what} is '{short(cell)}', too large for a number; repair it.")
-    return number
+def _taps(found: Readings, kind: Literal["cp", "pressure"], name: str) -> Taps:
+    numbers = np.array(found.numbers, dtype=np.float64).reshape(-1, 3)
+    numbers.setflags(write=False)
+    return Taps(points=numbers[:, :2], values=numbers[:, 2], kind=kind, name=name)
 
 
-def _check(points: FloatArray, lines: list[int], name: str) -> None:
+def _check_faces(readings: Mapping[Face, Readings], columns: Columns, place: str) -> None:
+    """Refuse a table of one face only."""
+    if "net" in readings or len(readings) == 2:
+        return
+    face = next(iter(readings))
+    other = "lower" if face == "upper" else "upper"
+    value = columns.upper or columns.lower
+    assert value is not None
+    raise FileError(
+        f"{place}: there is a column '{value.name}' and none of the {other} face, and the net pressure needs both; "
+        f"add the other column, or give a file for each face."
+    )
+
+
+def _check(found: Readings, name: str, face: Face) -> None:
     """Refuse taps that cannot carry a map."""
+    points = np.array(found.numbers, dtype=np.float64).reshape(-1, 3)[:, :2]
+    lines, of = found.lines, "" if face == "net" else f" on the {face} face"
     if len(points) < 3:
         last = f"line {lines[-1]}" if lines else "the header"
         raise FileError(
-            f"{name} ends after {last} with too few taps ({len(points)}); a map needs three or more."
+            f"{name} ends after {last} with too few taps{of} ({len(points)}); a map needs three or more."
         )
     pair = same_place(points)
     if pair is not None:
         x, y = 1e3 * points[pair[0]]
         raise FileError(
-            f"{name}, line {lines[pair[1]]}: the tap at x = {x:.1f}, y = {y:.1f} mm is already on line "
+            f"{name}, line {lines[pair[1]]}: the tap{of} at x = {x:.1f}, y = {y:.1f} mm is already on line "
             f"{lines[pair[0]]}; keep one of them."
         )
     if on_one_line(points):
         raise FileError(
-            f"{name}: all {len(points)} taps lie on one line; a map needs taps that span an area."
+            f"{name}: all {len(points)} taps{of} lie on one line; a map needs taps that span an area."
         )
