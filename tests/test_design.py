@@ -314,7 +314,7 @@ def test_rib_points_and_sections() -> None:
     assert "\"belw\" is not a choice here; did you mean 'below'?" in complaint(rib, side="belw")
     told = complaint(rib, section={"shape": "tub", "width": 1, "height": 1, "wall": 0.1})
     assert "section: \"tub\" is not a shape; did you mean 'tube'?" in told
-    assert "section: is not a table with the field shape" in complaint(rib, section={"width": 1})
+    assert "section: has no shape; write it to say which one is meant" in complaint(rib, section={"width": 1})
     told = complaint(rib, section={"shape": "tube", "width": 0.02, "height": 0.02, "wall": 0.02})
     assert "which leaves no hollow" in told
     assert "rib \"cross\", section.wal: there is no such field; did you mean 'wall'" in complaint(
@@ -376,7 +376,11 @@ def test_materials_by_name_or_written_out() -> None:
         (PointForce, {"at": (0, 0), "force": 40}, "force: 40 is not a list"),
         (LoadCase, {"name": "a", "gravity": "yes"}, '"yes" is neither true nor false'),
         (LoadCase, {"name": "a", "pressure": {"kind": "tap"}}, "did you mean 'taps'?"),
-        (LoadCase, {"name": "a", "pressure": 3}, "pressure: 3 is not a table; write its fields"),
+        (
+            LoadCase,
+            {"name": "a", "pressure": 3},
+            "pressure: 3 is not a table; write one with the field kind (choices: ",
+        ),
         (LoadCase, {"name": ""}, "cannot be a name"),
         (LoadCase, {"name": " a"}, "cannot be a name"),
         (LoadCase, {"name": "a\nb"}, "cannot be a name"),

@@ -884,3 +884,145 @@ def test_schema_describes_the_file() -> None:
     assert schema["$defs"]["CutOut"]["required"] == ["name"]
     assert schema["$defs"]["Doubler"]["required"] == ["name", "sheet"]
     assert set(tomllib.loads(TEXT)) <= set(schema["properties"])
+
+
+# Files that a design names ------------------------------------------------------------------------------
+
+TAPS = "x,y,cp\n0,0,0.5\n"
+
+
+def at_home(folder: Path) -> Splitter:
+    """A design in a folder of its own, its taps beside it in a folder below."""
+    (folder / "home" / "maps").mkdir(parents=True)
+    (folder / "home" / "maps" / "taps.csv").write_text(TAPS)
+    return load(written(folder / "home", TEXT))
+
+
+def files_in(folder: Path) -> dict[str, str]:
+    """Text of every file below a folder, hidden ones included."""
+    return {str(p.relative_to(folder)): p.read_text() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_taps_go_with_the_design(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    away = tmp_path / "away"
+    away.mkdir()
+    save(splitter, away / "copy.toml")
+    assert files_in(away) == {"copy.toml": TEXT, "maps/taps.csv": TAPS}
+    again = load(away / "copy.toml")
+    assert again == splitter
+    assert again.path("maps/taps.csv").read_text() == TAPS
+    save(splitter.with_(name="anew"), away / "copy.toml")  # the same taps are there already
+    assert files_in(away)["maps/taps.csv"] == TAPS
+    assert load(away / "copy.toml").name == "anew"
+    save(splitter, tmp_path / "home" / "beside.toml")
+    assert set(files_in(tmp_path / "home")) == {"club.toml", "beside.toml", "maps/taps.csv"}
+
+
+def test_both_files_of_taps_go_with_the_design(tmp_path: Path) -> None:
+    """Taps of the upper and of the lower face lie in a file each; another case names one of them again."""
+    home, away = tmp_path / "home", tmp_path / "away"
+    home.mkdir()
+    away.mkdir()
+    for name in ("upper", "lower"):
+        (home / f"{name}.csv").write_text(f"{name}\n{TAPS}")
+    faces = TapMap(file="upper.csv", lower_file="lower.csv", quantity="cp", length_unit="mm")
+    lower = TapMap(file="lower.csv", quantity="cp", length_unit="mm")
+    cases = [
+        LoadCase(name=f"case {i}", speed=50.0, pressure=pressure) for i, pressure in enumerate((faces, lower))
+    ]
+    splitter = Splitter(name="faces", panel=PLATE, car=Car(ride_height=0.08), cases=cases).in_folder(home)
+    save(splitter, away / "faces.toml")
+    assert set(files_in(away)) == {"faces.toml", "upper.csv", "lower.csv"}
+    assert files_in(away)["lower.csv"] == files_in(home)["lower.csv"]
+
+
+def test_the_demonstration_can_be_taken_along(tmp_path: Path) -> None:
+    import splitterfem as sf
+
+    sf.save(sf.demo(), tmp_path / "own.toml")
+    assert set(files_in(tmp_path)) == {"own.toml", "demo_taps.csv"}
+    assert sf.load(tmp_path / "own.toml") == sf.demo()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="permission bits")
+def test_copies_are_plain_new_files(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    (tmp_path / "home" / "maps" / "taps.csv").chmod(0o444)
+    away = tmp_path / "away"
+    away.mkdir()
+    save(splitter, away / "copy.toml")
+    assert (away / "maps" / "taps.csv").stat().st_mode == (away / "copy.toml").stat().st_mode
+
+
+def test_a_different_file_is_never_replaced(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    away = tmp_path / "away"
+    (away / "maps").mkdir(parents=True)
+    (away / "maps" / "taps.csv").write_text("x,y,cp\n0,0,0.7\n")
+    before = files_in(away)
+    source, target = (tmp_path / name / "maps" / "taps.csv" for name in ("home", "away"))
+    assert refusal(save, splitter, away / "copy.toml") == (
+        f"copy.toml cannot be written: {target} is another file than {source}, which the design names; rename one "
+        "of the two, or choose another folder"
+    )
+    assert files_in(away) == before
+    target.unlink()
+    target.mkdir()
+    assert "is another file than" in refusal(save, splitter, away / "copy.toml")
+
+
+def test_taps_that_are_missing(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    home, away = tmp_path / "home", tmp_path / "away"
+    away.mkdir()
+    (home / "maps" / "taps.csv").unlink()
+    assert refusal(save, splitter, away / "copy.toml") == (
+        f"copy.toml cannot be written: there is no file maps/taps.csv in {home} to copy beside it; put it there"
+    )
+    assert files_in(away) == {}
+    save(splitter, home / "beside.toml")  # nothing is to be copied there
+    save(splitter.in_folder(None), away / "copy.toml")  # made in Python, the taps are still to come
+    assert files_in(away) == {"copy.toml": TEXT}
+
+
+def test_the_design_does_not_take_the_place_of_its_taps(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    before = files_in(tmp_path)
+    assert refusal(save, splitter, tmp_path / "home" / "maps" / "taps.csv") == (
+        "taps.csv is the name of a file that the design needs; choose another name"
+    )
+    assert files_in(tmp_path) == before
+    flat = load(written(tmp_path / "home", TEXT.replace("maps/taps.csv", "taps.csv"), "flat.toml"))
+    (tmp_path / "home" / "taps.csv").write_text(TAPS)
+    assert refusal(save, flat, tmp_path / "home" / "taps.csv") == (
+        "taps.csv is the name of a file that the design needs; choose another name"
+    )
+    assert (tmp_path / "home" / "taps.csv").read_text() == TAPS
+
+
+def test_copies_of_a_failed_writing_are_taken_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    splitter = at_home(tmp_path)
+    away, replace = tmp_path / "away", os.replace
+    away.mkdir()
+
+    def fail_at_last(source: Any, target: Any) -> None:
+        if str(target).endswith(".toml"):
+            raise OSError(28, "No space left on device")
+        replace(source, target)
+
+    monkeypatch.setattr(os, "replace", fail_at_last)
+    told = refusal(save, splitter, away / "copy.toml")
+    assert told.startswith("copy.toml cannot be written: no space left on device")
+    assert list(away.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="symbolic links need a privilege")
+def test_copies_stay_in_the_folder(tmp_path: Path) -> None:
+    splitter = at_home(tmp_path)
+    away, outside = tmp_path / "away", tmp_path / "outside"
+    away.mkdir()
+    outside.mkdir()
+    (away / "maps").symlink_to(outside)
+    assert "leads out of the folder of the design file" in refusal(save, splitter, away / "copy.toml")
+    assert list(outside.iterdir()) == []

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.recover import displacements, lattice
+from splitterfem.fem.reference import N_NODES, tabulate_p2b
 from splitterfem.model import Model
 
 Array = NDArray[np.float64]
@@ -76,8 +77,12 @@ def sampled(panel: Panel, n: int = SUBDIVISION) -> tuple[Index, Array, Index]:
 def sag_field(model: Model, x: Array, n: int = SUBDIVISION) -> Field:
     """Sag in m, positive down, over the panel."""
     elements, xy, triangles = sampled(model.panel, n)
-    w = displacements(model.panel, x, elements, xy)[:, 2]
-    return Field(xy[0], xy[1], triangles, -w)
+    space = model.panel.space
+    per_element = len(elements) // space.n_elements
+    # the deflection has no bubble: six nodal values give it anywhere in an element
+    shapes = tabulate_p2b(space.to_local(elements[:per_element], xy[:, :per_element]))[0][:, :N_NODES]
+    w = x[space.dofs[:, 2::5]] @ shapes.T
+    return Field(xy[0], xy[1], triangles, -w.ravel())
 
 
 def displacements_at(model: Model, x: Array, xy: Array) -> Array:

@@ -110,7 +110,7 @@ def joint_table(model: Model, response: Response) -> pd.DataFrame:
     """
     rows = []
     for rib in model.ribs:
-        if rib.parts.EA == 0.0:
+        if rib.unbonded:
             continue  # its joint is lost
         joint, forces = rib.design.joint, joint_forces(model, rib, response)
         i = forces.worst

@@ -14,6 +14,7 @@ from splitterfem.analysis import fields
 from splitterfem.analysis.clearance import Clearance, clearance
 from splitterfem.analysis.mass import MassProperties, mass_properties
 from splitterfem.design import LoadCase
+from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
 from splitterfem.fem.structure import Response
 from splitterfem.model import CaseLoad, Model, case_load
@@ -181,25 +182,53 @@ def solve(model: Model, case: str | LoadCase) -> Solution:
     ----------
     model : Model
     case : str or LoadCase
-        A load case of the design by its name, or one of your own.
+        A load case of the design by its name, or one of your own.  Where it says that joints of ribs are lost, the
+        solution has a model of its own.
 
     Raises
     ------
     DesignError
-        If the name is unknown or a load is off the panel.
+        If the name is unknown, a load is off the panel, or the case loses the joint of a rib that there is not.
     MechanismError
         If the supports do not hold the panel under this load.
     SolveError
         If the answer fails its own checks.
     """
-    chosen = model.design.case(case) if isinstance(case, str) else case
+    chosen = settled(model.design.case(case) if isinstance(case, str) else case, model.design)
+    fitting = model.for_case(chosen)
     start = time.perf_counter()
-    load = case_load(model, chosen)
-    loaded = time.perf_counter()
+    load = case_load(fitting, chosen)
+    return solve_load(fitting, chosen, load, seconds={"load": time.perf_counter() - start})
+
+
+def solve_load(
+    model: Model, case: LoadCase, load: CaseLoad, *, seconds: dict[str, float] | None = None
+) -> Solution:
+    """Solve a model, as it is, for a load that is already assembled.
+
+    Parameters
+    ----------
+    model : Model
+    case : LoadCase
+        To which the load belongs.
+    load : CaseLoad
+    seconds : dict of str to float, optional
+        Time that the loading took.
+
+    Raises
+    ------
+    DesignError
+        If there is no load.
+    MechanismError
+        If the supports do not hold the panel under this load.
+    SolveError
+        If the answer fails its own checks.
+    """
     if not np.any(load.vector):
         raise DesignError(
-            f"Load case '{chosen.name}' loads nothing: give it a speed and a pressure map, a force, or gravity."
+            f"Load case '{case.name}' loads nothing: give it a speed and a pressure map, a force, or gravity."
         )
+    start = time.perf_counter()
     response = model.structure.solve(load.vector)
-    seconds = {"load": loaded - start, "solve": time.perf_counter() - loaded}
-    return Solution(model, chosen, load, response, seconds)
+    spent = {**(seconds or {}), "solve": time.perf_counter() - start}
+    return Solution(model, case, load, response, spent)

@@ -8,7 +8,7 @@ import tomlkit
 from tomlkit.items import AoT, Array, InlineTable, Table
 
 _LINE = 100
-_OWN_TABLE = {"panel", "outline", "sheet", "car", "mesh", "strength"}
+_OWN_TABLE = {"panel", "outline", "drawing", "sheet", "car", "mesh", "strength"}
 
 
 def text_of(data: dict[str, Any]) -> str:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Literal, Self
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from splitterfem.design._kinds import Note
 from splitterfem.design._record import Flag, Name, Record, refuse
+from splitterfem.design.gap import PressureMap
 from splitterfem.design.outline import Circle, Rectangle
 from splitterfem.design.pad import Pad
-from splitterfem.design.pressure import PressureMap
+from splitterfem.design.weather import Weather
+from splitterfem.errors import DesignError, nearest
 from splitterfem.units import (
     Acceleration,
     Angle,
@@ -21,6 +25,9 @@ from splitterfem.units import (
     Pressure,
     Speed,
 )
+
+if TYPE_CHECKING:
+    from splitterfem.design.parts import Rib
 
 
 class Car(Record):
@@ -35,12 +42,15 @@ class Car(Record):
     rake : angle
         Nose down positive.
     wheelbase : length, optional
-        For the share of the axles in the downforce.
+        For the change of the axles' loads.
+    track : length, optional
+        Between the middles of the front wheels, for the share of the left ones.
     """
 
     ride_height: PositiveLength
     rake: Angle = 0.0
     wheelbase: PositiveLength | None = None
+    track: PositiveLength | None = None
 
 
 class PointForce(Record):
@@ -117,6 +127,21 @@ AppliedForce = Annotated[PointForce | PatchForce, Field(discriminator="kind")]
 """A force of a load case, told apart by ``kind``."""
 
 
+class CasePart(Record):
+    """A load case as part of another.
+
+    Parameters
+    ----------
+    case : str
+        Its name.
+    factor : number
+        On its air, forces and acceleration.
+    """
+
+    case: Name
+    factor: Dimensionless = 1.0
+
+
 class LoadCase(Record):
     """One situation in which the splitter is looked at.
 
@@ -124,10 +149,16 @@ class LoadCase(Record):
     ----------
     name : str
         Unique among the cases.
+    note : str
+        Where its figures come from, for example.
     speed : speed
-        Of the air.
+        Of the car over the ground.
+    head_wind : speed
+        Added to it for the speed of the air; negative from behind.
     air_density : density
         1.225 kg/m³ is the standard atmosphere at sea level (ISO 2533).
+    air : Weather, optional
+        In place of `air_density`: measured pressure and temperature, or an altitude.
     pressure : pressure map, optional
         Air on the panel.
     forces : forces
@@ -146,11 +177,23 @@ class LoadCase(Record):
         How long the load acts in all over the life of the panel: the load-duration classes of EN 1995-1-1
         2.3.1.2, by which the strength of wood is judged. Air loads are "short", a kerb strike is
         "instantaneous" (common practice, no source).
+    unbonded : names of ribs
+        Ribs whose joint to the panel is lost in this case, such as a bond that has let go: they stay where they are,
+        carry their weight and bend with the panel, but no longer act with it as one section.  The name of a mirrored
+        pair means both halves, that of a half means that one.  What becomes of each joint in turn is told by
+        `splitterfem.lose_one`.
+    combines : case parts
+        Other cases whose air, forces and accelerations, each times its factor, act at the same time.  Weight acts
+        once, by this case's own `gravity`.  Ride height and rake that are not given are those of the case with
+        the lowest; the duration that is not given is the shortest of all (EN 1995-1-1 3.1.3 (2)).
     """
 
     name: Name
+    note: Note = ""
     speed: Speed = 0.0
+    head_wind: Speed = 0.0
     air_density: Density = 1.225
+    air: Weather | None = None
     pressure: PressureMap | None = None
     forces: Annotated[tuple[AppliedForce, ...], Field(max_length=500)] = ()
     gravity: Flag = True
@@ -159,6 +202,64 @@ class LoadCase(Record):
     rake: Angle | None = None
     factor: Dimensionless = 1.0
     duration: Literal["permanent", "long", "medium", "short", "instantaneous"] = "short"
+    unbonded: Annotated[tuple[Name, ...], Field(max_length=300)] = ()
+    combines: Annotated[tuple[CasePart, ...], Field(max_length=20)] = ()
+
+    dropped_by: ClassVar[dict[str, tuple[str, ...]]] = {"air": ("air_density",), "air_density": ("air",)}
+
+    @model_validator(mode="after")
+    def _one_air(self) -> Self:
+        if self.air is not None and "air_density" in self.model_fields_set:
+            refuse("has air and air_density; write exactly one of the two")
+        if self.speed + self.head_wind < 0.0:
+            refuse("has a wind from behind that is faster than the car; write a slower one")
+        return self
+
+
+def ribs_meant(name: str, ribs: Iterable[Rib]) -> frozenset[str]:
+    """Ribs that a name means, mirrored pairs written out; empty when it means none.
+
+    Either one rib, the halves of a mirrored pair included, or both "<name> left" and "<name> right", also where
+    these are written out one by one or only one is left.
+    """
+    known = _written_out(ribs)
+    return frozenset({name} & known or {f"{name} left", f"{name} right"} & known)
+
+
+def no_such_rib(name: str, ribs: Iterable[Rib]) -> str:
+    """Say that there is no rib of this name, and which names are near."""
+    ribs = tuple(ribs)
+    if not ribs:
+        return f"there is no rib '{name}', and no rib at all in this splitter; leave it out"
+    known = _written_out(ribs) | {rib.name for rib in ribs}
+    return f"there is no rib '{name}'; {nearest(name, known)}"
+
+
+def lost_joints(case: LoadCase, ribs: Iterable[Rib]) -> frozenset[str]:
+    """Ribs, mirrored pairs written out, whose joint is lost in a load case.
+
+    Raises
+    ------
+    DesignError
+        If the case names a rib that there is not; the nearest names are given.
+    """
+    ribs = tuple(ribs)
+    lost: frozenset[str] = frozenset()
+    for name in case.unbonded:
+        meant = ribs_meant(name, ribs)
+        if not meant:
+            raise DesignError(f"Load case '{case.name}', unbonded: {no_such_rib(name, ribs)}")
+        lost |= meant
+    return lost
+
+
+def _written_out(ribs: Iterable[Rib]) -> set[str]:
+    """Names of ribs with those of both halves in place of a mirrored pair's."""
+    return {
+        name
+        for rib in ribs
+        for name in ((f"{rib.name} left", f"{rib.name} right") if rib.mirror else (rib.name,))
+    }
 
 
 class MeshSettings(Record):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import shapely
@@ -14,8 +15,10 @@ from splitterfem.curves import in_mm
 from splitterfem.design._doublers import doublers
 from splitterfem.design._finding import Finding
 from splitterfem.design._ground import Ground, first_point, survey
+from splitterfem.design._inches import in_both, mostly_inches
 from splitterfem.design._ribs import each_rib, ribs_together
-from splitterfem.design.cases import PointForce
+from splitterfem.design.cases import LoadCase, PointForce, no_such_rib, ribs_meant
+from splitterfem.errors import nearest
 from splitterfem.materials import SheetMaterial
 
 if TYPE_CHECKING:
@@ -49,6 +52,8 @@ def check(splitter: Splitter) -> tuple[Finding, ...]:
         for look in _LOOKS:
             findings += look(splitter, ground)
     findings = [finding for finding in findings if not _repeats(finding, findings)]
+    if findings and mostly_inches(splitter):
+        findings = [replace(finding, sentence=in_both(finding.sentence)) for finding in findings]
     order = {"error": 0, "warning": 1, "note": 2}
     return tuple(sorted(findings, key=lambda finding: order[finding.severity]))
 
@@ -167,7 +172,7 @@ def _forces(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
 
 
 def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find cars and cases whose panel is in the ground, and pressures that are nothing."""
+    """Find cars and cases whose panel is in the ground, pressures that are nothing, and ribs that are not there."""
     car = splitter.car
     yield from _gap("car.ride_height", car.ride_height, car.rake, ground)
     for case in splitter.cases:
@@ -184,6 +189,24 @@ def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         if by_speed and case.speed == 0.0:
             text = "is zero, so that the pressure coefficients give no pressure; write the speed of the case"
             yield Finding("case-at-rest", "warning", f"{path}.speed", None, text)
+        for name in case.unbonded:
+            if not ribs_meant(name, splitter.ribs):
+                text = no_such_rib(name, splitter.ribs)
+                yield Finding("no-such-rib", "error", f"{path}.unbonded", None, text)
+        yield from _combination(splitter, case, f"{path}.combines")
+
+
+def _combination(splitter: Splitter, case: LoadCase, path: str) -> Iterator[Finding]:
+    """Find cases that combine what is not there, themselves, or other combinations."""
+    known = {other.name: other for other in splitter.all_cases}
+    for part in case.combines:
+        other = known.get(part.case)
+        if other is None:
+            text = f"there is no load case '{part.case}'; {nearest(part.case, known)}"
+            yield Finding("no-such-case", "error", path, None, text)
+        elif other.combines:
+            text = f"'{part.case}' is a combination itself; name the cases that it combines"
+            yield Finding("nested-combination", "error", path, None, text)
 
 
 def _gap(path: str, height: float, rake: float, ground: Ground) -> Iterator[Finding]:

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from functools import cached_property
 from pathlib import Path
-from typing import Annotated, Any, Self
+from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 from pydantic_core import PydanticCustomError
 
 from splitterfem.design._change import replaced
 from splitterfem.design._kinds import Currency, Note
+from splitterfem.design._pairs import counted, half_names, swapped
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
 from splitterfem.design.cases import Car, LoadCase, MeshSettings
 from splitterfem.design.check import check
+from splitterfem.design.cutout import CutOut
 from splitterfem.design.doublers import Doubler
-from splitterfem.design.panel import CutOut, Panel
+from splitterfem.design.envelope import Envelope
+from splitterfem.design.handling import Handling
+from splitterfem.design.panel import Panel
 from splitterfem.design.parts import Part, Rib
 from splitterfem.design.settings import StrengthSettings
 from splitterfem.design.strut import Strut
@@ -47,12 +52,16 @@ class Splitter(Record):
         With names that are unique among them.
     cases : load cases
         With unique names.
+    handling : handling cases
+        Kerbs, hands, transport and the like, which become load cases too; see `all_cases`.
     car : Car
         How the panel stands over the ground.
     mesh : MeshSettings
         How finely the panel is divided.
     strength : StrengthSettings
         Factors by which strength is judged.
+    envelope : Envelope, optional
+        Limits of a rulebook, the user's own numbers.
 
     Raises
     ------
@@ -73,8 +82,10 @@ class Splitter(Record):
     pockets: Annotated[tuple[RearPocket, ...], Field(max_length=_MOST)] = ()
     car: Car
     cases: Annotated[tuple[LoadCase, ...], Field(max_length=_MOST)] = ()
+    handling: Annotated[tuple[Handling, ...], Field(max_length=_MOST)] = ()
     mesh: MeshSettings = MeshSettings()
     strength: StrengthSettings = StrengthSettings()
+    envelope: Envelope | None = None
 
     _folder: Path | None = PrivateAttr(default=None)
 
@@ -89,8 +100,11 @@ class Splitter(Record):
 
     def _refuse_same_names(self) -> None:
         """Refuse two parts or two cases of one name; the halves of a mirrored pair have names too."""
-        names = Counter(name for part in self.parts() for name in {part.name, *_half_names(part)})
-        cases = Counter(case.name for case in self.cases)
+        names = Counter(name for part in self.parts() for name in {part.name, *half_names(part)})
+        try:
+            cases = Counter(case.name for case in self.all_cases)
+        except DesignError as problem:
+            refuse(str(problem))
         for counts, what in ((names, "parts"), (cases, "cases")):
             twice = [name for name, count in counts.items() if count > 1]
             if twice:
@@ -140,7 +154,7 @@ class Splitter(Record):
         for part in self.parts():
             if part.name == name:
                 return part
-            if isinstance(part, Part) and name in _half_names(part):
+            if isinstance(part, Part) and name in half_names(part):
                 return next(half for half in part.sides() if half.name == name)
         known = [part.name for part in self.parts()]
         raise DesignError(f"there is no part '{name}'; {nearest(name, known) if known else 'there are none'}")
@@ -153,7 +167,13 @@ class Splitter(Record):
         DesignError
             There is none; the nearest names are given.
         """
-        return by_name(self.cases, name, "load case")
+        return by_name(self.all_cases, name, "load case")
+
+    @cached_property
+    def all_cases(self) -> tuple[LoadCase, ...]:
+        """All load cases: those given, and those that the handling cases stand for."""
+        made = (case for handling in self.handling for case in handling.load_cases(self))
+        return (*self.cases, *made)
 
     def with_(self, path: str | None = None, value: object = None, /, **changes: object) -> Self:
         """Return the same splitter with something changed, validated anew.
@@ -186,9 +206,7 @@ class Splitter(Record):
         return made
 
     def with_part(self, name: str, /, **changes: object) -> Self:
-        """Return the same splitter with fields of one part changed.
-
-        Naming one half of a mirrored pair splits the pair.
+        """Return the same splitter with fields of one part changed; naming half of a mirrored pair splits it.
 
         Raises
         ------
@@ -245,15 +263,15 @@ class Splitter(Record):
     def _with_part_as(self, name: str, new: Part | CutOut | None) -> Self:
         """Put a part in the place of the one of this name, or take it out."""
         if any(cutout.name == name for cutout in self.panel.cutouts):
-            cutouts = _swapped(self.panel.cutouts, name, new)
+            cutouts = swapped(self.panel.cutouts, name, new)
             return self.with_(panel=self.panel.with_(cutouts=cutouts))
         for field in PART_LISTS:
             parts = getattr(self, field)
             split = tuple(
-                half for part in parts for half in (part.sides() if name in _half_names(part) else (part,))
+                half for part in parts for half in (part.sides() if name in half_names(part) else (part,))
             )
             if any(part.name == name for part in split):
-                return self.with_(**{field: _swapped(split, name, new)})
+                return self.with_(**{field: swapped(split, name, new)})
         raise DesignError(f"there is no part '{name}'")
 
     def __eq__(self, other: object) -> bool:
@@ -274,24 +292,11 @@ class Splitter(Record):
         counts = {"cut-outs": self.panel.holes()} | {
             field: [half for part in getattr(self, field) for half in part.sides()] for field in PART_LISTS
         }
-        parts = [_counted(len(items), what) for what, items in counts.items() if items]
+        parts = [counted(len(items), what) for what, items in counts.items() if items]
         size = f"{1e3 * (x1 - x0):.0f} x {1e3 * (y1 - y0):.0f} mm"
         return (
             f"Splitter '{self.name}': {size}, {1e3 * sheet.thickness:.4g} mm {material}; "
-            f"{', '.join([*parts, _counted(len(self.cases), 'load cases')])}"
+            f"{', '.join([*parts, counted(len(self.all_cases), 'load cases')])}"
         )
 
     __str__ = __repr__
-
-
-def _counted(number: int, plural: str) -> str:
-    return f"{number} {plural.removesuffix('s') if number == 1 else plural}"
-
-
-def _half_names(part: Part | CutOut) -> tuple[str, ...]:
-    return (f"{part.name} left", f"{part.name} right") if part.mirror else ()
-
-
-def _swapped(parts: tuple[Any, ...], name: str, new: object) -> tuple[Any, ...]:
-    changed = tuple(new if part.name == name else part for part in parts)
-    return tuple(part for part in changed if part is not None)

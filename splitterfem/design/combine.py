@@ -1,0 +1,60 @@
+"""Load cases that combine others."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from splitterfem.design.cases import LoadCase
+
+if TYPE_CHECKING:
+    from splitterfem.design.splitter import Splitter
+
+SHORTEST_FIRST = ("instantaneous", "short", "medium", "long", "permanent")
+"""Load-duration classes of EN 1995-1-1 table 2.1."""
+
+
+def parts_of(case: LoadCase, splitter: Splitter) -> list[tuple[LoadCase, float]]:
+    """Return the cases that a case combines, with their factors.
+
+    Raises
+    ------
+    DesignError
+        If one of them is not there.
+    """
+    return [(splitter.case(part.case), float(part.factor)) for part in case.combines]
+
+
+def settled(case: LoadCase, splitter: Splitter) -> LoadCase:
+    """Return a case with what it leaves to the cases that it combines.
+
+    Ride height and rake are those of the case that stands lowest at the front axle, the duration is the shortest one
+    (EN 1995-1-1 3.1.3 (2)), and joints lost in any of them are lost.
+
+    Raises
+    ------
+    DesignError
+        If one of the cases is not there.
+    """
+    if not case.combines:
+        return case
+    cases = [other for other, _ in parts_of(case, splitter)]
+    car, given = splitter.car, case.model_fields_set
+    stands = [
+        (
+            float(car.ride_height if c.ride_height is None else c.ride_height),
+            car.rake if c.rake is None else c.rake,
+        )
+        for c in cases
+    ]
+    height, rake = min(stands)
+    changes: dict[str, object] = {
+        "unbonded": tuple(dict.fromkeys([*case.unbonded, *(n for c in cases for n in c.unbonded)]))
+    }
+    if case.ride_height is None:
+        changes["ride_height"] = height
+        changes["rake"] = rake if case.rake is None else case.rake
+    if "duration" not in given:
+        changes["duration"] = min((c.duration for c in cases), key=SHORTEST_FIRST.index)
+    if case.speed == 0.0:
+        changes["speed"] = max(float(c.speed) for c in cases)
+    return case.with_(**changes)

@@ -1,0 +1,337 @@
+"""Handling and accidents: kerbs, hands, feet, lifting and transport, as load cases with usual magnitudes.
+
+All magnitudes are common practice without a source and every one can be changed. None of them covers a crash, and
+lifting the car by the panel is not offered at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
+
+import shapely
+import shapely.ops
+from pydantic import Field, model_validator
+
+from splitterfem.design._record import Flag, Name, Record, refuse
+from splitterfem.design.cases import LoadCase, PointForce
+from splitterfem.design.pad import Pad
+from splitterfem.errors import DesignError, nearest
+from splitterfem.units import Acceleration, Dimensionless, Point, PositiveLength, Quantity
+
+if TYPE_CHECKING:
+    from splitterfem.design.splitter import Splitter
+
+BASIS = "common practice, no source"
+"""What stands behind every magnitude here."""
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall in m/s2 (CGPM 1901)."""
+
+EDGE = 0.005
+"""Distance that a pad keeps from the edge of the panel, m."""
+
+PLACES = ("left corner", "right corner", "lip middle")
+
+PositiveForce = Annotated[float, Quantity("force", above=0.0)]
+NonNegativeForce = Annotated[float, Quantity("force", least=0.0)]
+PositiveAcceleration = Annotated[float, Quantity("acceleration", above=0.0)]
+
+
+class _Handling(Record):
+    """What all handling cases share."""
+
+    name: Name | None = None
+
+    usual_name: ClassVar[str] = ""
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return the load cases that it stands for."""
+        raise NotImplementedError
+
+    def _named(self, place: str = "") -> str:
+        return self.name or (f"{self.usual_name}, {place}" if place else self.usual_name)
+
+
+class KerbStrike(_Handling):
+    """A kerb that hits the panel from below and pushes it back.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case; made from kind and place when left out.
+    at : "left corner", "right corner", "lip middle", name of a strut, or point
+        Where; under a strut it is the foot of the strut.
+    up : force
+        1 to 2 kN is usual, common practice without a source.
+    rearward : force
+        1 to 3 kN is usual, common practice without a source.
+    width : length
+        Diameter of the area that is hit, 100 to 150 mm.
+    """
+
+    kind: Literal["kerb"] = "kerb"
+    at: str | Point = "left corner"
+    up: PositiveForce = 1500.0
+    rearward: NonNegativeForce = 2000.0
+    width: PositiveLength = 0.125
+
+    usual_name: ClassVar[str] = "kerb strike"
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return one case."""
+        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
+        force = (-float(self.rearward), 0.0, float(self.up))
+        pushed = PointForce(at=at, force=force, pad=Pad(diameter=self.width))
+        return (LoadCase(name=self._named(place), forces=(pushed,), duration="instantaneous"),)
+
+
+class Standing(_Handling):
+    """A person who stands on the panel; refused unless it is declared.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case.
+    declared : bool
+        True says that the panel is meant to carry a person; nothing else makes this case.
+    at : "left corner", "right corner", "lip middle", name of a strut, or point
+        Where the foot is.
+    weight : force
+        0.9 to 1.0 kN.
+    impact : number
+        Factor for stepping on it, 1.5 to 2, common practice without a source.
+    """
+
+    kind: Literal["standing"] = "standing"
+    declared: Flag = False
+    at: str | Point = "lip middle"
+    weight: PositiveForce = 950.0
+    impact: Dimensionless = 1.75
+
+    usual_name: ClassVar[str] = "person standing"
+
+    @model_validator(mode="after")
+    def _declared(self) -> Self:
+        if not self.declared:
+            refuse(
+                "standing on the panel is not taken for granted; write declared = true if it is meant to carry a "
+                "person, or leave the case out"
+            )
+        return self
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return one case, on a foot of 250 by 100 mm."""
+        foot = Pad(shape="rectangle", length=0.25, width=0.1)
+        at, place = place_of(splitter, self.at, 0.5 * float((0.25**2 + 0.1**2) ** 0.5))
+        pushed = PointForce(at=at, force=(0.0, 0.0, -float(self.weight) * float(self.impact)), pad=foot)
+        return (LoadCase(name=self._named(place), forces=(pushed,)),)
+
+
+class Lifting(_Handling):
+    """One end of the panel lifted by a strap or hands while it hangs in its supports.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case.
+    at : "left corner", "right corner", "lip middle", name of a strut, or point
+        Where the strap pulls.
+    force : force
+        0.5 to 1 kN, common practice without a source.
+    width : length
+        Diameter of the area under the strap.
+    """
+
+    kind: Literal["lifting"] = "lifting"
+    at: str | Point = "left corner"
+    force: PositiveForce = 750.0
+    width: PositiveLength = 0.1
+
+    usual_name: ClassVar[str] = "lifting by one end"
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return one case."""
+        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
+        pulled = PointForce(at=at, force=(0.0, 0.0, float(self.force)), pad=Pad(diameter=self.width))
+        return (LoadCase(name=self._named(place), forces=(pulled,)),)
+
+
+class Shaking(_Handling):
+    """The panel's own mass in an acceleration, both ways: transport, rough ground, a stop.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load cases; "up" and "down", or "forward" and "rearward", is added.
+    direction : {"vertical", "lengthwise"}
+        Of the acceleration.
+    acceleration : acceleration
+        In place of gravity.  Transport 3 g, vertical service 3 to 5 g, retention 10 g: common practice, no source.
+    """
+
+    kind: Literal["shaking"] = "shaking"
+    direction: Literal["vertical", "lengthwise"] = "vertical"
+    acceleration: PositiveAcceleration = 3.0 * GRAVITY
+
+    usual_name: ClassVar[str] = "shaking"
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return two cases."""
+        a = float(self.acceleration)
+        axis = 2 if self.direction == "vertical" else 0
+        words = ("up", "down") if axis == 2 else ("forward", "rearward")
+        name = self.name or f"{self.usual_name}, {a / GRAVITY:.3g} g"
+        made = []
+        for word, sign in zip(words, (1.0, -1.0), strict=True):
+            field: list[Acceleration] = [0.0, 0.0, 0.0]
+            field[axis] = -sign * a  # what the car does; the panel is thrown the other way
+            case = LoadCase(
+                name=f"{name} {word}",
+                gravity=False,
+                acceleration=tuple(field),
+                duration="instantaneous",
+            )
+            made.append(case)
+        return tuple(made)
+
+
+class Gravel(_Handling):
+    """A run through gravel or grass, which scoops the lip back and up; that the panel is lost is accepted.
+
+    What is asked is which part goes first: pins and struts before the chassis.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case.
+    at : "left corner", "right corner", "lip middle", name of a strut, or point
+        Where.
+    force : force
+        Rearward, and as much upward: resultants of 2 to 4 kN, common practice without a source.
+    width : length
+        Diameter of the area that it acts on.
+    """
+
+    kind: Literal["gravel"] = "gravel"
+    at: str | Point = "lip middle"
+    force: PositiveForce = 2100.0
+    width: PositiveLength = 0.15
+
+    usual_name: ClassVar[str] = "gravel"
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return one case."""
+        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
+        force = (-float(self.force), 0.0, float(self.force))
+        pushed = PointForce(at=at, force=force, pad=Pad(diameter=self.width))
+        return (LoadCase(name=self._named(place), forces=(pushed,), duration="instantaneous"),)
+
+
+class PushTest(_Handling):
+    """A push by hand, to be measured on the car and compared.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case.
+    at : "left corner", "right corner", "lip middle", name of a strut, or point
+        Where.
+    force : force
+        Down; 200 to 400 N is usual.
+    width : length
+        Diameter of the area under the hand.
+    """
+
+    kind: Literal["push"] = "push"
+    at: str | Point = "lip middle"
+    force: PositiveForce = 300.0
+    width: PositiveLength = 0.08
+
+    usual_name: ClassVar[str] = "push test"
+
+    def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
+        """Return one case, without weight: what the dial moves by."""
+        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
+        pushed = PointForce(at=at, force=(0.0, 0.0, -float(self.force)), pad=Pad(diameter=self.width))
+        return (LoadCase(name=self._named(place), forces=(pushed,), gravity=False),)
+
+
+Handling = Annotated[
+    KerbStrike | Standing | Lifting | Shaking | Gravel | PushTest, Field(discriminator="kind")
+]
+"""A handling case, told apart by ``kind``."""
+
+
+def usual_handling(splitter: Splitter) -> tuple[Any, ...]:
+    """Return the handling cases that are looked at as a rule, with their usual magnitudes (common practice, no source).
+
+    A kerb at the left corner and under the first strut, lifting by a corner, transport and service shaking, gravel
+    and a push by hand. A person on the panel is not among them: declare that yourself.
+
+    Parameters
+    ----------
+    splitter : Splitter
+        Its first strut is the one that a kerb hits.
+    """
+    kerbs = [KerbStrike()]
+    if splitter.struts:
+        first = splitter.struts[0].sides()[0].name
+        kerbs.append(KerbStrike(at=first))
+    return (
+        *kerbs,
+        Lifting(),
+        Shaking(name="transport, 3 g"),
+        Shaking(name="rough ground, 4 g", acceleration=4.0 * GRAVITY),
+        Gravel(),
+        PushTest(),
+    )
+
+
+def place_of(splitter: Splitter, at: str | Sequence[float], radius: float) -> tuple[tuple[float, float], str]:
+    """Find where a handling case acts, and the words for it.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    at : str or point
+        A word, the name of a strut, or a point in m.
+    radius : float
+        Of the area that it acts on, which has to lie on the panel, m.
+
+    Raises
+    ------
+    DesignError
+        If there is no such place, or the panel is nowhere wide enough.
+    """
+    if not isinstance(at, str):
+        point = (float(at[0]), float(at[1]))
+        return point, f"at x {1e3 * point[0]:.0f} y {1e3 * point[1]:.0f} mm"
+    polygon = splitter.panel.polygon()
+    wanted, word = _wanted(splitter, at, polygon)
+    room = polygon.buffer(-(radius + EDGE))
+    if room.is_empty:
+        raise DesignError(
+            f"the panel has no room for an area of {2e3 * radius:.0f} mm across; make the handling case's smaller"
+        )
+    found = shapely.ops.nearest_points(room, shapely.Point(wanted))[0]
+    return (float(found.x), float(found.y)), word
+
+
+def _wanted(splitter: Splitter, at: str, polygon: Any) -> tuple[tuple[float, float], str]:
+    x0, y0, x1, y1 = polygon.bounds
+    if at == "lip middle":
+        return (x1, 0.5 * (y0 + y1)), at
+    if at in PLACES:
+        sign = 1.0 if at == "left corner" else -1.0
+        corners = shapely.get_coordinates(polygon.exterior)
+        # the corner is where the lip is foremost and outermost at once
+        score = (corners[:, 0] - x0) / (x1 - x0) + sign * (corners[:, 1] - 0.5 * (y0 + y1)) / (y1 - y0)
+        x, y = corners[int(score.argmax())]
+        return (float(x), float(y)), at
+    struts = {half.name: half for strut in splitter.struts for half in strut.sides()}
+    if at in struts:
+        x, y = struts[at].foot
+        return (float(x), float(y)), f"under {at}"
+    known = nearest(at, [*PLACES, *struts])
+    raise DesignError(f"a handling case acts at '{at}', which is neither a place nor a strut; {known}")
