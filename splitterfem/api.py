@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -43,6 +43,12 @@ class Solution(analysis.Solution):
 
         return plot_clearance(self, ax, **options)
 
+    def plot_pressure(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw the net pressure of the air in plan view; see :func:`splitterfem.output.plots.plot_pressure`."""
+        from splitterfem.output.plots import plot_pressure
+
+        return plot_pressure(self.model.design, self.case, ax, air=self.load.air, **options)
+
     def to_vtu(self, path: str | Path) -> Path:
         """Write the mesh with sag, displacements and resultants; see ``splitterfem.output.exports``."""
         from splitterfem.output.exports import write_vtu
@@ -77,7 +83,8 @@ class Solution(analysis.Solution):
 def build(splitter: Splitter) -> Model:
     """Turn a design into a factorised model, or return the one that was built last if nothing changed.
 
-    Load cases, car and name do not count as a change.
+    Load cases, car and name do not count as a change.  Where cases lose joints of ribs, the model keeps a factorised
+    matrix for each of the last few sets of them, so that cases can be solved in any order.
 
     Raises
     ------
@@ -100,7 +107,7 @@ def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
     splitter : Splitter or Model
         A design, or a model of it from :func:`build`.
     case : str or LoadCase
-        A load case of the design by its name, or one of your own.
+        A load case of the design by its name, or one of your own.  Ribs in its ``unbonded`` have lost their joint.
 
     Returns
     -------
@@ -126,6 +133,8 @@ def lose_one(
     judge: Callable[[Solution], float | None] | None = None,
 ) -> pd.DataFrame:
     """Solve a load case with each support, and the joint of each rib, lost in turn, worst first.
+
+    Losing a support costs no new factorisation, losing a joint one; mesh and panel are those of the model.
 
     Parameters
     ----------
@@ -155,10 +164,58 @@ def lose_one(
 
 
 def bill_of_materials(splitter: Splitter) -> pd.DataFrame:
-    """List what is built with mass and cost; see :func:`splitterfem.analysis.bill.bill_of_materials`."""
+    """List what is built, joints of ribs included, with mass and cost as far as they are known.
+
+    Parameters
+    ----------
+    splitter : Splitter
+
+    Returns
+    -------
+    pandas.DataFrame
+        See :func:`splitterfem.analysis.bill.bill_of_materials` for its columns, for where the costs come from, and
+        for what the totals in its last rows leave out.
+    """
     from splitterfem.analysis.bill import bill_of_materials
 
     return bill_of_materials(splitter)
+
+
+def envelope(
+    splitter: Splitter,
+    solutions: analysis.Solution | Iterable[analysis.Solution] = (),
+    *,
+    solve_cases: bool = False,
+) -> pd.DataFrame:
+    """Compare a splitter with the limits of its envelope, which are its user's own numbers.
+
+    Parameters
+    ----------
+    splitter : Splitter
+        With an envelope.
+    solutions : Solution or iterable of Solution
+        Load cases of this splitter that are solved already.
+    solve_cases : bool
+        Whether to solve the load cases that limits need and that are not among the solutions; otherwise these
+        limits get the verdict "not measured".
+
+    Returns
+    -------
+    pandas.DataFrame
+        See :func:`splitterfem.analysis.envelope.envelope_table` for its columns.
+
+    Raises
+    ------
+    DesignError
+        See :func:`splitterfem.analysis.envelope.check_envelope`.
+    """
+    from splitterfem.analysis.envelope import cases_to_solve, check_envelope, envelope_table
+
+    known = [solutions] if isinstance(solutions, analysis.Solution) else list(solutions)
+    if solve_cases:
+        names = {solution.case.name for solution in known}
+        known += [solve(splitter, name) for name in cases_to_solve(splitter) if name not in names]
+    return envelope_table(check_envelope(splitter, known))
 
 
 def demo() -> Splitter:
@@ -173,13 +230,38 @@ def plot_design(splitter: Splitter, ax: Axes | None = None, **options: Any) -> A
     return plot_design(splitter, ax, **options)
 
 
-def report(splitter: Splitter, path: str | Path, *, cases: list[str] | None = None, **options: Any) -> Path:
-    """Solve the load cases and write a PDF report; see ``splitterfem.output.report``."""
+def report(
+    splitter: Splitter,
+    path: str | Path,
+    *,
+    cases: list[str] | None = None,
+    losses: bool = True,
+    **options: Any,
+) -> Path:
+    """Solve load cases and write a PDF report.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    path : path
+        An existing file is replaced when the new one is complete.
+    cases : list of str, optional
+        Names of load cases; all when left out.
+    losses : bool
+        Whether to solve the load case with the largest utilisation again with one part after the other lost.
+    **options
+        ``paper``, ``units`` and ``date``, see :func:`splitterfem.output.report.write_report`.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
     from splitterfem.output.report import write_report
 
     names = [case.name for case in splitter.cases] if cases is None else cases
     model = build(splitter)
-    return write_report([solve(model, name) for name in names], path, **options)
+    return write_report([solve(model, name) for name in names], path, losses=losses, **options)
 
 
 def _whole(plain: analysis.Solution) -> Solution:

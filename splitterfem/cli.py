@@ -23,6 +23,7 @@ from splitterfem.version import __version__
 if TYPE_CHECKING:
     from splitterfem.api import Solution
     from splitterfem.design import Splitter
+    from splitterfem.output.judged import Losses
 
 DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
 """Exit codes; argparse itself leaves with 2."""
@@ -82,7 +83,7 @@ def _complain(problem: Exception, code: int) -> int:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="splitterfem",
-        description="Sag, clearance and forces of a race car's front splitter.",
+        description="Sag, clearance, forces and strength of a race car's front splitter.",
         epilog="Exit codes: 0 done, 1 fault in design or file, 2 wrong command line, 3 not held or not "
         "solved, 130 interrupted. An estimate and not a certificate.",
     )
@@ -108,9 +109,14 @@ def _parser() -> argparse.ArgumentParser:
     solve = commands.add_parser("solve", parents=[file, common, units, machine], help="solve load cases")
     solve.add_argument("--case", metavar="NAME", action="append", help="load case by name; may be repeated")
     solve.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures, meshes and tables")
+    solve.add_argument(
+        "--losses", action="store_true", help="lose one part after the other in the case that uses most"
+    )
     solve.set_defaults(run=_solve)
 
-    check = commands.add_parser("check", parents=[file, common, machine], help="read and mesh, solve nothing")
+    check = commands.add_parser(
+        "check", parents=[file, common, units, machine], help="read and mesh, solve nothing"
+    )
     check.set_defaults(run=_check)
 
     report = commands.add_parser("report", parents=[file, common, units], help="solve and write a PDF")
@@ -118,6 +124,9 @@ def _parser() -> argparse.ArgumentParser:
         "--out", metavar="PDF", type=Path, default=Path("report.pdf"), help="default: report.pdf"
     )
     report.add_argument("--paper", choices=("a4", "us-letter"), default="a4")
+    report.add_argument(
+        "--no-losses", dest="losses", action="store_false", help="leave out what the loss of one part does"
+    )
     report.set_defaults(run=_report)
     return parser
 
@@ -173,78 +182,62 @@ def _solved(splitter: Splitter, names: Sequence[str] | None, *, watched: bool) -
 
 def _demo(arguments: argparse.Namespace) -> None:
     from splitterfem import api
+    from splitterfem.output.summary import summary_text
 
     watched = _watched(arguments)
     if arguments.out is not None:
         _require_report()
     solutions = _solved(api.demo(), None, watched=watched)
-    print(_text(solutions, arguments.units))
+    print(summary_text(solutions, units=arguments.units))
     if arguments.out is None:
         print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
         return
     written = _write_files(solutions, arguments.out, arguments.units, watched, tables=False)
-    written.append(_write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched))
+    lost = _lost(solutions, wanted=True, watched=watched)
+    written.append(
+        _write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched, lost)
+    )
     print("\nwritten:", *written, sep="\n  ")
 
 
 def _solve(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
-    from splitterfem.output.summary import summary
+    from splitterfem.output.summary import solved_data, summary_text
 
     watched = _watched(arguments)
     solutions = _solved(load(arguments.file), arguments.case, watched=watched)
+    lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     written: list[Path] = []
     if arguments.out is not None:
-        written = _write_files(solutions, arguments.out, arguments.units, watched, tables=True)
+        written = _write_files(solutions, arguments.out, arguments.units, watched, tables=True, losses=lost)
     if arguments.json:
-        figures = [summary(solution) for solution in solutions]
-        _print_json({"version": __version__, "cases": figures, "written": [str(path) for path in written]})
+        paths = [str(path) for path in written]
+        _print_json({"version": __version__, **solved_data(solutions, losses=lost), "written": paths})
         return
-    print(_text(solutions, arguments.units))
+    print(summary_text(solutions, units=arguments.units, losses=lost))
     if written:
         print("\nwritten:", *written, sep="\n  ")
 
 
 def _check(arguments: argparse.Namespace) -> None:
     from splitterfem.design import check, load
+    from splitterfem.output.checked import check_data, check_text
 
     watched = _watched(arguments)
     splitter = load(arguments.file)
     findings = check(splitter)
     with announced("meshing", wanted=watched):
         from splitterfem.model import mesh_design
-        from splitterfem.model.loads import pressure_field
+        from splitterfem.model.airload import pressure_field
 
         mesh = mesh_design(splitter)
     for case in splitter.cases:
         if case.pressure is not None:
             pressure_field(splitter, case)
     if arguments.json:
-        said = [
-            {
-                "severity": finding.severity,
-                "code": finding.code,
-                "path": finding.path,
-                "where_mm": None if finding.where is None else [1e3 * c for c in finding.where],
-                "sentence": finding.sentence,
-            }
-            for finding in findings
-        ]
-        counts = {
-            "triangles": mesh.triangles.shape[1],
-            "smallest_angle_deg": mesh.min_angle,
-            "area_m2": mesh.area,
-        }
-        _print_json({"version": __version__, "splitter": splitter.name, "findings": said, "mesh": counts})
-        return
-    print(splitter)
-    for finding in findings:
-        print(f"{finding.severity}: {finding}")
-    print(f"mesh: {mesh.triangles.shape[1]} triangles, smallest angle {mesh.min_angle:.0f} degrees")
-    if any((splitter.struts, splitter.bolts, splitter.pins, splitter.pockets)):
-        print("can be built; whether its supports hold it is found by solving")
+        _print_json({"version": __version__, **check_data(splitter, findings, mesh)})
     else:
-        print("can be built, but nothing holds it: add struts, bolts, pins or rear pockets")
+        print(check_text(splitter, findings, mesh, units=arguments.units))
 
 
 def _report(arguments: argparse.Namespace) -> None:
@@ -255,13 +248,19 @@ def _report(arguments: argparse.Namespace) -> None:
     ready(arguments.out)
     watched = _watched(arguments)
     solutions = _solved(load(arguments.file), None, watched=watched)
-    print("written:", _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched))
+    lost = _lost(solutions, wanted=arguments.losses, watched=watched)
+    path = _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched, lost)
+    print("written:", path)
 
 
-def _text(solutions: Sequence[Solution], units: Any) -> str:
-    from splitterfem.output.summary import summary_text
+def _lost(solutions: Sequence[Solution], *, wanted: bool, watched: bool) -> Losses | None:
+    """Lose one part after the other in the load case that uses the splitter most."""
+    if not wanted:
+        return None
+    from splitterfem.output.judged import judged
 
-    return summary_text(solutions, units=units)
+    with announced("losing one part after the other", wanted=watched):
+        return judged(solutions).lose_one()
 
 
 def _print_json(content: dict[str, object]) -> None:
@@ -275,17 +274,25 @@ def _require_report() -> None:
     typesetter()
 
 
-def _write_report(solutions: Sequence[Solution], path: Path, paper: Any, units: Any, watched: bool) -> Path:
+def _write_report(
+    solutions: Sequence[Solution], path: Path, paper: Any, units: Any, watched: bool, losses: Losses | None
+) -> Path:
     from splitterfem.output.report import write_report
 
     with announced("setting the report", wanted=watched):
-        return write_report(solutions, path, paper=paper, units=units)
+        return write_report(solutions, path, paper=paper, units=units, losses=losses or False)
 
 
 def _write_files(
-    solutions: Sequence[Solution], out: Path, units: Any, watched: bool, *, tables: bool
+    solutions: Sequence[Solution],
+    out: Path,
+    units: Any,
+    watched: bool,
+    *,
+    tables: bool,
+    losses: Losses | None = None,
 ) -> list[Path]:
     from splitterfem.output.bundle import write_bundle
 
     with announced("writing files", wanted=watched):
-        return write_bundle(solutions, out, units=units, tables=tables)
+        return write_bundle(solutions, out, units=units, tables=tables, losses=losses)

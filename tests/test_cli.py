@@ -8,7 +8,9 @@ import subprocess
 import sys
 import time
 
+import pandas as pd
 import pytest
+from weak_panel import weak_panel
 
 import splitterfem as sf
 from splitterfem import api, cli
@@ -102,6 +104,98 @@ def test_solve_in_us_units(coarse_file, capsys):
     assert "downforce (lbf)" in out
 
 
+def test_solve_prints_what_is_used_most(coarse_file, capsys):
+    assert main(["solve", str(coarse_file)]) == 0
+    out = capsys.readouterr().out
+    splitter = sf.load(coarse_file)
+    rows = pd.concat(sf.solve(splitter, case).utilisation.assign(case=case.name) for case in splitter.cases)
+    rows = rows.sort_values("ratio", ascending=False).drop_duplicates(["part", "kind", "mode"])
+    worst = weakest_of(rows)
+    assert f"Weakest link: {worst.part}, {worst['mode']}, used to {worst.ratio:.2f} of what is" in out
+    shown = out.partition("how it would fail")[2].splitlines()[2:7]
+    for line, (_, row) in zip(shown, rows.head(5).iterrows(), strict=True):
+        assert line.startswith(row.part)
+        assert row["mode"] in line
+        assert f"{row.ratio:.2f}" in line.split()
+        assert line.endswith(row.case)
+    assert "pin left, pin right: the design gives neither sizes nor a rating to judge it by." in out
+    assert "One part lost" not in out
+
+
+@pytest.fixture
+def weak_file(tmp_path):
+    place = tmp_path / "weak.toml"
+    sf.save(weak_panel(), place)
+    return place
+
+
+def test_solve_json_has_the_tables_of_the_library(weak_file, tmp_path, capsys):
+    argv = ["solve", str(weak_file), "--losses", "--json", "--out", str(tmp_path / "out")]
+    assert main(argv) == 0
+    content = json.loads(capsys.readouterr().out, parse_constant=lambda name: pytest.fail(name))
+    splitter = sf.load(weak_file)
+    solutions = [sf.solve(splitter, case) for case in splitter.cases]
+    for figures, solution in zip(content["cases"], solutions, strict=True):
+        same(pd.DataFrame(figures["utilisation"]), solution.utilisation)
+        worst = weakest_of(solution.utilisation)
+        assert figures["worst_ratio"] == pytest.approx(worst.ratio)
+        assert (figures["weakest_part"], figures["weakest_mode"]) == (worst.part, worst["mode"])
+    unknown = [row for row in content["cases"][0]["utilisation"] if row["part"] == "unknown"]
+    assert {row["ratio"] for row in unknown} == {None}
+    wanted = sf.lose_one(splitter, "air", judge=judge)
+    assert content["losses"]["case"] == "air"
+    same(pd.DataFrame(content["losses"]["rows"]), wanted)
+    fallen = [row for row in content["losses"]["rows"] if row["outcome"].startswith("not held")]
+    assert fallen
+    assert all(row["max_sag_mm"] is None and row["touches_ground"] is None for row in fallen)
+    assert {"utilisation.csv", "bill.csv", "losses.csv"} <= {
+        path.name for path in (tmp_path / "out").iterdir()
+    }
+
+
+def weakest_of(rows):
+    """First row of a table, worst first; a distance that has to be kept counts where it is too short only."""
+    return rows[(rows.unit != "mm") | (rows.ratio > 1.0)].iloc[0]
+
+
+def judge(solution):
+    return float(weakest_of(solution.utilisation).ratio)
+
+
+def same(found, wanted):
+    """Compare tables by their values; JSON has neither nan nor pandas' NA."""
+    assert list(found.columns) == list(wanted.columns)
+    for name in wanted:
+        for a, b in zip(found[name], wanted[name], strict=True):
+            if pd.isna(b):
+                assert a is None or pd.isna(a)
+            else:
+                assert a == (pytest.approx(b) if isinstance(b, float) else b)
+
+
+def test_losses_are_solved_when_asked_for_only(weak_file, tmp_path, capsys):
+    assert main(["solve", str(weak_file), "--json", "--out", str(tmp_path / "out")]) == 0
+    assert "losses" not in json.loads(capsys.readouterr().out)
+    assert not (tmp_path / "out" / "losses.csv").exists()
+
+
+def test_solve_prints_the_losses(weak_file, capsys):
+    assert main(["solve", str(weak_file), "--losses", "--units", "us"]) == 0
+    out = capsys.readouterr().out
+    table = out.partition("One part lost at a time, in load case 'air' (the largest utilisation):")[2]
+    wide = ["largest", "force", "on", "(lbf)"]
+    heading, _, first, *rows = table.strip().splitlines()
+    assert heading.split() == ["lost", "kind", "sag", "(in)", "gap", "(in)", *wide, "ratio", "outcome"]
+    assert first.startswith("nothing")
+    lost = sf.lose_one(sf.load(weak_file), "air", judge=judge)
+    for line, (_, row) in zip(rows, lost.iterrows(), strict=False):
+        assert line.startswith(row.lost)
+        assert line.endswith(row.outcome)
+        if row.outcome == "held":
+            assert f"{row.max_sag_mm / 25.4:.3f}" in line.split()
+    assert "end not held or on the ground" in table
+
+
 def test_check_solves_nothing(coarse_file, capsys, monkeypatch):
     def forbidden(*args, **kwargs):
         raise AssertionError("solved")
@@ -123,18 +217,53 @@ def test_check_json(coarse_file, capsys):
     assert all({"severity", "path", "sentence"} <= set(finding) for finding in content["findings"])
 
 
+def test_check_has_mass_and_bill(weak_file, capsys):
+    assert main(["check", str(weak_file), "--json"]) == 0
+    content = json.loads(capsys.readouterr().out)
+    bill = sf.bill_of_materials(sf.load(weak_file))
+    parts = bill[bill.kind != "total"]
+    same(pd.DataFrame(content["bill"]), parts)
+    assert content["mass_kg"] == pytest.approx(parts.mass_kg.sum())
+    assert content["costs"] == [
+        {"cost": pytest.approx(38.0), "currency": "USD", "cost_basis": bill.cost_basis.iloc[-1]}
+    ]  # 0.36 m2 at 50, and 20 for the tube
+    assert content["bill_leaves_out"] == list(bill.attrs["left_out"])
+    assert main(["check", str(weak_file)]) == 0
+    out = capsys.readouterr().out
+    assert f"mass: {parts.mass_kg.sum():.2f} kg (panel " in out
+    assert f"cost: 38.00 USD, indicative, for 2 of {len(parts)} rows of the bill" in out
+
+
+def test_check_in_us_units(weak_file, capsys):
+    assert main(["check", str(weak_file), "--units", "us"]) == 0
+    mass = sf.bill_of_materials(sf.load(weak_file)).mass_kg.iloc[-1]
+    assert f"mass: {mass / 0.45359237:.2f} lb (panel " in capsys.readouterr().out  # NIST SP 811
+
+
 def test_check_reads_the_taps(coarse_file, capsys):
     (coarse_file.parent / "demo_taps.csv").write_text("nonsense\n")
     assert main(["check", str(coarse_file)]) == 1
     assert "demo_taps.csv" in capsys.readouterr().err
 
 
-def test_report(coarse_file, tmp_path, capsys):
+@pytest.mark.parametrize("losses", [True, False])
+def test_report(weak_file, tmp_path, capsys, monkeypatch, losses):
     pytest.importorskip("typst")
-    place = tmp_path / "customer.pdf"
-    assert (
-        main(["report", str(coarse_file), "--out", str(place), "--paper", "us-letter", "--units", "us"]) == 0
+    from splitterfem.output import report
+
+    given, write = [], report.write_report
+    monkeypatch.setattr(
+        report,
+        "write_report",
+        lambda *args, **options: given.append(options["losses"]) or write(*args, **options),
     )
+    place = tmp_path / "customer.pdf"
+    argv = ["report", str(weak_file), "--out", str(place), "--paper", "us-letter", "--units", "us"]
+    assert main(argv if losses else [*argv, "--no-losses"]) == 0
+    if losses:
+        assert "bolt 1" in list(given[0].table.lost)
+    else:
+        assert given == [False]
     assert place.read_bytes().startswith(b"%PDF")
     assert str(place) in capsys.readouterr().out
 

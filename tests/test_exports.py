@@ -10,12 +10,16 @@ import meshio
 import numpy as np
 import pandas as pd
 import pytest
+from weak_panel import weak_panel
 
 import splitterfem as sf
+from splitterfem import analysis
 from splitterfem.errors import FileError, UnitError
 from splitterfem.output import files
 from splitterfem.output.bundle import write_bundle
+from splitterfem.output.columns import aligned, records
 from splitterfem.output.exports import write_contours, write_tables, write_vtu
+from splitterfem.output.judged import judged, utilisation_of, weakest
 from splitterfem.output.summary import summary, summary_text
 
 
@@ -139,6 +143,40 @@ def test_bundle_numbers_later_cases(demo_solutions, tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(names)
 
 
+@pytest.fixture(scope="module")
+def weak():
+    splitter = weak_panel()
+    return [sf.solve(splitter, case) for case in splitter.cases]
+
+
+def test_bundle_has_the_tables_of_the_library(weak, tmp_path):
+    losses = judged(weak).lose_one()
+    written = {path.name for path in write_bundle(weak, tmp_path, losses=losses)}
+    assert {"utilisation.csv", "bill.csv", "losses.csv"} <= written
+    table = pd.read_csv(tmp_path / "utilisation.csv", keep_default_na=False, na_values=[""])
+    assert (table.ratio.dropna().diff().dropna() <= 0.0).all()
+    for solution in weak:
+        part = table[table.case == solution.case.name].drop(columns="case").reset_index(drop=True)
+        # what cannot be judged stands last in both; six figures in the file
+        pd.testing.assert_frame_equal(
+            part, _without_empty(solution.utilisation), rtol=1e-5, check_dtype=False, atol=1e-6
+        )
+    bill = pd.read_csv(tmp_path / "bill.csv", keep_default_na=False, na_values=[""])
+    wanted = _without_empty(sf.bill_of_materials(weak[0].model.design))
+    pd.testing.assert_frame_equal(bill, wanted, rtol=1e-5, check_dtype=False)
+    lost = pd.read_csv(tmp_path / "losses.csv")
+    assert set(lost.case) == {losses.case}
+    assert list(lost.columns[1:]) == list(losses.table.columns)
+    assert list(lost.outcome) == list(losses.table.outcome)
+    assert np.allclose(lost.max_sag_mm, losses.table.max_sag_mm, rtol=1e-5, equal_nan=True)
+    assert np.allclose(lost.worst_ratio, losses.table.worst_ratio, rtol=1e-5, equal_nan=True)
+
+
+def _without_empty(table):
+    """Return a table whose empty texts are nan, as a file that was read has them."""
+    return table.replace("", np.nan)
+
+
 @pytest.mark.parametrize("writer", [write_vtu, write_contours])
 def test_failed_run_leaves_the_old_file(writer, demo_solution, tmp_path, monkeypatch):
     place = tmp_path / "old"
@@ -210,6 +248,50 @@ def test_summary_has_units_and_survives_json(demo_solutions):
         assert figures["mass_kg"] == pytest.approx(solution.mass)
         assert figures["unknowns"] == solution.model.unknowns
         assert figures["residual"] < 1e-7
+
+
+def test_summary_names_the_weakest_part(demo_solutions):
+    for solution in demo_solutions:
+        table = solution.utilisation.query(
+            "unit != 'mm' or ratio > 1"
+        )  # distances count above the limit only
+        figures, worst = summary(solution), table.iloc[0]
+        assert figures["worst_ratio"] == worst.ratio == table.ratio.max()
+        assert (figures["weakest_part"], figures["weakest_mode"]) == (worst.part, worst["mode"])
+
+
+def test_records_know_no_nan():
+    table = pd.DataFrame(
+        {"a": [1.5, np.nan], "b": ["x", ""], "c": pd.array([True, None], dtype="boolean"), "n": [1, 2]}
+    )
+    rows = records(table)
+    assert rows == [{"a": 1.5, "b": "x", "c": True, "n": 1}, {"a": None, "b": "", "c": None, "n": 2}]
+    assert json.loads(json.dumps(rows, allow_nan=False)) == rows
+
+
+def test_columns_are_aligned():
+    lines = aligned(
+        [["name", "value", "said"], ["a", "10", "x"], ["long one", "9", "a sentence " * 9]], left=(0, 2)
+    )
+    assert lines[0] == "name      value  said"
+    assert lines[1] == f"--------  -----  {'-' * 60}"
+    assert lines[2] == "a            10  x"
+    assert not any(line.endswith(" ") for line in lines)
+
+
+def test_a_distance_is_the_weakest_link_only_where_it_is_too_short():
+    rows = [("edge", "mm", 0.8), ("strut", "N", 0.3), ("panel", "MPa", np.nan)]
+    table = pd.DataFrame(rows, columns=["part", "unit", "ratio"])
+    assert weakest(table)["part"] == "strut"
+    assert weakest(table.assign(ratio=[1.01, 0.3, np.nan]))["part"] == "edge"
+    assert weakest(table[table.part != "strut"])["part"] == "edge"
+    assert weakest(table[table.part == "panel"]) is None
+
+
+def test_utilisations_of_a_plain_solution_are_made_where_they_are_asked_for(demo_solution):
+    plain = analysis.Solution(*(getattr(demo_solution, n) for n in ("model", "case", "load", "response")))
+    assert not hasattr(plain, "utilisation")
+    pd.testing.assert_frame_equal(utilisation_of(plain), demo_solution.utilisation)
 
 
 def test_summary_of_the_air(demo_solutions):

@@ -10,11 +10,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from weak_panel import CORNERS, TUBE, weak_panel
 
 import splitterfem as sf
 from splitterfem.design import dumps
 from splitterfem.errors import DesignError, FileError, MissingExtraError, UnitError
 from splitterfem.output import report, report_pictures
+from splitterfem.output.judged import judged
 from splitterfem.output.report import write_report
 from splitterfem.output.report_data import report_data
 from splitterfem.output.report_tables import minus
@@ -42,8 +44,8 @@ FLATTEN = """
 """
 
 
-def shown(solutions, folder: Path, *, paper="a4", units="metric") -> str:
-    report._fill(folder, solutions, paper, units, DAY)
+def shown(solutions, folder: Path, *, paper="a4", units="metric", losses=None) -> str:
+    report._fill(folder, solutions, paper, units, DAY, losses)
     (folder / "flatten.typ").write_text(FLATTEN)
     found = typst.query(str(folder / "flatten.typ"), "<flat>", field="value", one=True, root=str(folder))
     return json.loads(found)
@@ -178,15 +180,15 @@ def test_us_units(demo_solution):
 
 
 @pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("us-letter", "us")])
-def test_sets_on_two_pages(demo_solutions, paper, units):
-    pages = report._set(typst, demo_solutions, paper=paper, units=units, date=DAY, format="png")
-    assert 1 <= len(pages) <= 2
+def test_sets_on_a_few_pages(demo_solutions, paper, units):
+    pages = report._set(typst, demo_solutions, paper=paper, units=units, date=DAY, losses=None, format="png")
+    assert 3 <= len(pages) <= 4
     assert all(page.startswith(b"\x89PNG") for page in pages)
 
 
 def test_same_input_same_bytes(demo_solution, tmp_path):
-    first = write_report([demo_solution], tmp_path / "one.pdf", date=DAY)
-    second = write_report([demo_solution], tmp_path / "two.pdf", date=DAY)
+    first = write_report([demo_solution], tmp_path / "one.pdf", date=DAY, losses=False)
+    second = write_report([demo_solution], tmp_path / "two.pdf", date=DAY, losses=False)
     assert first.read_bytes().startswith(b"%PDF-")
     assert first.read_bytes() == second.read_bytes()
 
@@ -215,7 +217,7 @@ def test_failed_report_leaves_the_old_one(demo_solution, tmp_path, monkeypatch):
 
     monkeypatch.setattr(typst, "compile", broken)
     with pytest.raises(FileError, match="could not be set: expected semicolon"):
-        write_report([demo_solution], place)
+        write_report([demo_solution], place, losses=False)
     assert place.read_text() == "precious"
     assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
 
@@ -248,3 +250,64 @@ def test_unknown_paper_and_units(demo_solution, tmp_path):
 )
 def test_minus_signs(plain, typeset):
     assert minus(plain) == typeset
+
+
+def test_strength_reaches_the_page(text, demo_solutions):
+    # distances that have to be kept count above the limit only
+    tables = [s.utilisation.query("unit != 'mm' or ratio > 1") for s in demo_solutions]
+    worst = max((table.iloc[0] for table in tables), key=lambda row: row.ratio)
+    for wanted in (
+        f"Weakest link: {worst.part}, {worst['mode']}, used to {worst.ratio:.2f} of what is allowed",
+        worst.source,
+        "What was not judged",
+        "pin left, pin right: the design gives neither sizes nor a rating to judge it by.",
+        "k_mod 0.7",
+        "gamma_M 1.2",
+        "Load factor 1 ",
+        "The glue of ribs is the least certain part of all",
+        "What is built, by weight and cost",
+        "Costs are indicative",
+    ):
+        assert wanted in text, wanted
+    assert "not judged here" not in text
+    assert "What if one part is lost" not in text
+
+
+def test_losses_reach_the_page(tmp_path):
+    splitter = weak_panel()
+    solutions = [sf.solve(splitter, case) for case in splitter.cases]
+    losses = judged(solutions).lose_one()
+    text = shown(solutions, tmp_path, losses=losses)
+    assert "What if one part is lost" in text
+    assert f"Load case {losses.number}, {losses.case}: the largest utilisation" in text
+    assert all(outcome in text for outcome in losses.table.outcome)
+    assert "Timoshenko" in text
+
+
+def test_report_loses_parts_unless_told_otherwise(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr(report, "_set", lambda *args, losses, **options: asked.append(losses) or [b"%PDF-"])
+    splitter = weak_panel()
+    sf.report(splitter, tmp_path / "r.pdf", cases=["air"])
+    sf.report(splitter, tmp_path / "r.pdf", cases=["air"], losses=False)
+    with_losses, without = asked
+    assert set(with_losses.table.lost) == set(sf.lose_one(splitter, "air").lost)
+    assert without is None
+
+
+def test_lost_joints_of_a_load_case_are_said():
+    solution = sf.solve(weak_panel(), sf.LoadCase(name="no glue", unbonded=("glued",)))
+    rows = report_data([solution], words_for("metric"), DAY)["cases"]["rows"]
+    assert rows[0][-1] == "weight; lost joint of glued"
+
+
+def test_sources_and_parts_cannot_become_markup(tmp_path):
+    bar = {"name": NASTY[:40], "E": 70e9, "nu": 0.3, "density": 2700.0, "yield_strength": 240e6,
+           "source": NASTY[:50], "basis": "user"}  # fmt: skip
+    rib = {"name": NASTY[2:50].strip(), "points": [(0.1, 0.1), (0.25, 0.1)], "section": TUBE, "material": bar}
+    splitter = weak_panel(ribs=[rib], bolts=[
+        {"name": f"#bolt *{i}*", "at": at, "holds": "z"} for i, at in enumerate(CORNERS, 1)])  # fmt: skip
+    text = shown([sf.solve(splitter, "air")], tmp_path)
+    assert NASTY[2:50].strip() in text
+    assert NASTY[:50] in text
+    assert "#bolt *1*, #bolt *2*" in text

@@ -218,7 +218,9 @@ def test_rib_forces_of_a_strip_in_bending():
     between = (flow.s > 0.15) & (flow.s < 0.35)
     assert np.abs(flow.flow[between]) == pytest.approx(expected, rel=5e-2)
     half = flow.s <= 0.5 * L
-    assert np.trapezoid(flow.flow[half], flow.s[half]) == pytest.approx(np.interp(0.5 * L, forces.s, forces.axial), 2e-2)
+    assert np.trapezoid(flow.flow[half], flow.s[half]) == pytest.approx(
+        np.interp(0.5 * L, forces.s, forces.axial), 2e-2
+    )
     assert solution.joints.joint.tolist() == ["bond"]
     shear = 1e-6 * np.abs(flow.flow).max() / rib.design.foot_width
     assert solution.joints.shear_MPa[0] == pytest.approx(shear)

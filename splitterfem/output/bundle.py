@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.output import files
-from splitterfem.output.exports import write_contours, write_tables, write_vtu
+from splitterfem.output.exports import write_contours, write_table, write_tables, write_vtu
+from splitterfem.output.judged import Losses, judged
 from splitterfem.output.plots import plot_clearance, plot_sag, save_picture
 from splitterfem.output.wording import System, words_for
 
@@ -19,11 +21,15 @@ def write_bundle(
     *,
     units: System = "metric",
     tables: bool = True,
+    losses: Losses | None = None,
 ) -> list[Path]:
     """Write pictures, mesh, contour lines and tables of load cases into a folder.
 
     ``sag.png``, ``clearance.png``, ``solution.vtu``, ``contours.csv``, ``supports.csv``, ``contacts.csv`` and
     ``ribs.csv`` are of the first load case; those of the others have their number behind: ``sag-2.png``.
+    ``utilisation.csv`` has the utilisations of all load cases, worst first, ``bill.csv`` what is built, and
+    ``losses.csv`` what becomes of a load case when one part is lost; in the first and the last the column ``case``
+    names the load case.
 
     Parameters
     ----------
@@ -33,7 +39,9 @@ def write_bundle(
     units : {"metric", "us"}
         Of the pictures.
     tables : bool
-        Whether to write the tables of supports and ribs.
+        Whether to write the tables of supports, ribs, utilisations and parts.
+    losses : Losses, optional
+        Written when given.
 
     Returns
     -------
@@ -60,4 +68,10 @@ def write_bundle(
         ]
         if tables:
             written += write_tables(solution, place, tail=tail)
+    if tables:
+        bill = bill_of_materials(solutions[0].model.design)
+        rows = judged(solutions).rows.drop(columns="number")
+        written += [write_table(rows, place / "utilisation.csv"), write_table(bill, place / "bill.csv")]
+    if losses is not None:
+        written.append(write_table(losses.named, place / "losses.csv"))
     return written

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis import Solution
 from splitterfem.fem.recover import resultants
-from splitterfem.model.loads import clearance_datum, pressure_field
+from splitterfem.model.airload import pressure_field
+from splitterfem.model.clearance import clearance_datum
 from splitterfem.output import files, style
 
 Array = NDArray[np.float64]
@@ -163,13 +164,31 @@ def write_tables(
     place = files.folder(directory)
     tables = {"supports": solution.supports, "contacts": solution.contacts, "ribs": solution.ribs}
     return tuple(
-        files.write_text(
-            place / f"{name}{tail}.csv",
-            _clean(table).to_csv(index=False, float_format="%.6g", lineterminator="\n"),
-        )
-        for name, table in tables.items()
-        if len(table)
+        write_table(table, place / f"{name}{tail}.csv") for name, table in tables.items() if len(table)
     )
+
+
+def write_table(table: pd.DataFrame, path: str | os.PathLike[str]) -> Path:
+    """Write a table as comma-separated values, six figures to a number; what is not known is empty.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+    path : path
+        An existing file is replaced when the new one is complete.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    FileError
+        The file cannot be written.
+    """
+    text = _clean(table).to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    return files.write_text(path, text)
 
 
 def _clean(table: pd.DataFrame) -> pd.DataFrame:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from splitterfem.analysis import Solution
 from splitterfem.errors import DesignError, FileError, MissingExtraError, nearest
 from splitterfem.output import files
+from splitterfem.output.judged import Losses, judged
 from splitterfem.output.wording import System, words_for
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def write_report(
     paper: Paper = "a4",
     units: System = "metric",
     date: datetime.date | None = None,
+    losses: Losses | bool = True,
 ) -> Path:
     """Write a report on load cases of one splitter as PDF.
 
@@ -45,6 +47,9 @@ def write_report(
     units : {"metric", "us"}
     date : datetime.date, optional
         Printed in it; today when left out.
+    losses : bool or Losses
+        Whether to solve the load case with the largest utilisation again with one part after the other lost and
+        to tell what comes of it; what came of it, when that was done already.
 
     Returns
     -------
@@ -66,7 +71,9 @@ def write_report(
     words_for(units)
     files.ready(path)
     setter = typesetter()
-    pdf = _set(setter, solutions, paper=paper, units=units, date=date or datetime.date.today(), format="pdf")
+    lost = judged(solutions).lose_one() if losses is True else losses or None
+    day = date or datetime.date.today()
+    pdf = _set(setter, solutions, paper=paper, units=units, date=day, losses=lost, format="pdf")
     return files.write_bytes(path, pdf[0])
 
 
@@ -108,12 +115,13 @@ def _set(
     paper: str,
     units: System,
     date: datetime.date,
+    losses: Losses | None,
     format: Literal["pdf", "png"],
 ) -> list[bytes]:
     """Set the report in a folder of its own; return the PDF, or one PNG for each page."""
     with tempfile.TemporaryDirectory(prefix="splitterfem-") as name:
         folder = Path(name)
-        _fill(folder, solutions, paper, units, date)
+        _fill(folder, solutions, paper, units, date, losses)
         try:
             made = setter.compile(
                 str(folder / "report.typ"),
@@ -129,14 +137,19 @@ def _set(
 
 
 def _fill(
-    folder: Path, solutions: Sequence[Solution], paper: str, units: System, date: datetime.date
+    folder: Path,
+    solutions: Sequence[Solution],
+    paper: str,
+    units: System,
+    date: datetime.date,
+    losses: Losses | None,
 ) -> None:
     """Put template, data and pictures into a folder."""
     from splitterfem.output.report_data import report_data
     from splitterfem.output.report_pictures import clearance_svg, design_svg, sag_svg
 
     words = words_for(units)
-    data = {**report_data(solutions, words, date), "paper": paper}
+    data = {**report_data(solutions, words, date, losses=losses), "paper": paper}
     (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
     (folder / "design.svg").write_bytes(design_svg(solutions[0].model.design, words.size))
     for number, solution in enumerate(solutions, start=1):

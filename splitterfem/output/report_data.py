@@ -10,16 +10,22 @@ from collections.abc import Sequence
 import numpy as np
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.errors import DesignError
+from splitterfem.output.bill_words import bill_notes, bill_table, parts_of
+from splitterfem.output.judged import Judged, Losses, judged, weakest
 from splitterfem.output.planview import bounds
+from splitterfem.output.report_strength import loss_data, strength_data
 from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_tables
 from splitterfem.output.report_words import assumptions, cautions
-from splitterfem.output.wording import Words
+from splitterfem.output.wording import Words, ratio_words
 from splitterfem.version import __version__
 
 
-def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date) -> dict[str, object]:
+def report_data(
+    solutions: Sequence[Solution], words: Words, date: datetime.date, *, losses: Losses | None = None
+) -> dict[str, object]:
     """Everything that a report prints, except for the pictures themselves.
 
     Parameters
@@ -30,13 +36,16 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
         Units.
     date : datetime.date
         Printed as it is.
+    losses : Losses, optional
+        What becomes of a load case when one part is lost; not spoken of when left out.
 
     Returns
     -------
     dict
         Texts, tables with ``headings`` and ``rows``, and for each load case the names of its pictures.
     """
-    design = solutions[0].model.design
+    design, strength = solutions[0].model.design, judged(solutions)
+    bill = bill_of_materials(design)
     return {
         "name": design.name,
         "note": design.note,
@@ -45,8 +54,8 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
         "version": __version__,
         "fingerprint": fingerprint(design, [solution.case for solution in solutions]),
         "asked": "How far does the panel bow, how near does it come to the ground, and what do its "
-        "supports and ribs carry?",
-        "headline": _headline(solutions, words),
+        "supports and ribs carry, and which part would fail first?",
+        "headline": _headline(solutions, strength, words),
         "design": _design_rows(design, words),
         "cases": case_table(solutions, words),
         "results": result_table(solutions, words),
@@ -54,11 +63,16 @@ def report_data(solutions: Sequence[Solution], words: Words, date: datetime.date
             {"title": f"{n}  {s.case.name}", "sag": f"sag-{n}.svg", "clearance": f"clearance-{n}.svg"}
             for n, s in enumerate(solutions, start=1)
         ],
+        "strength": strength_data(strength, words),
+        "losses": None if losses is None else loss_data(losses, words),
         "supports": support_tables(solutions, words),
         "ribs": rib_table(solutions, words),
+        "bill": bill_table(bill, words),
+        "bill_sums": len(bill) - len(parts_of(bill)),
+        "bill_notes": bill_notes(bill),
         "assumptions": assumptions(solutions, words),
         "checks": _checks(solutions),
-        "cautions": cautions(solutions),
+        "cautions": cautions(solutions, losses=losses is not None),
     }
 
 
@@ -76,7 +90,7 @@ def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
 
 
-def _headline(solutions: Sequence[Solution], words: Words) -> list[dict[str, object]]:
+def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> list[dict[str, object]]:
     sag = max(solutions, key=lambda s: s.max_sag)
     gap = min(solutions, key=lambda s: s.min_clearance)
     air = max(solutions, key=lambda s: s.downforce)
@@ -99,8 +113,19 @@ def _headline(solutions: Sequence[Solution], words: Words) -> list[dict[str, obj
         _headline_item("largest downforce", words.with_unit(air.downforce, words.force, 0), air.case.name)
         if air.load.air
         else _headline_item("downforce", "none", "no load case has air"),
+        _utilisation_item(strength),
         _headline_item("mass", words.with_unit(solutions[0].mass, words.mass, 2), "panel and ribs"),
     ]
+
+
+def _utilisation_item(strength: Judged) -> dict[str, object]:
+    label = "largest utilisation"
+    worst = weakest(strength.worst)
+    if worst is None:
+        return _headline_item(label, "unknown", "the design gives no strengths")
+    value, over = ratio_words(float(worst["ratio"])), strength.overloaded > 0
+    detail = f"{worst['part']}, {worst['mode']}; {worst['case']}" + (", OVERLOADED" if over else "")
+    return _headline_item(label, value, detail, alarm=over)
 
 
 def _headline_item(label: str, value: str, detail: str, *, alarm: bool = False) -> dict[str, object]:

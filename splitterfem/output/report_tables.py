@@ -12,7 +12,7 @@ from splitterfem.analysis import Solution
 from splitterfem.design import LoadCase, PointForce, Rib
 from splitterfem.output.wording import Words
 
-Table = dict[str, list[str] | list[list[str]]]
+Table = dict[str, list[str] | list[list[str]] | list[int]]
 
 CASES_TO_A_TABLE = 6
 _FIGURES = {
@@ -43,7 +43,7 @@ def case_table(solutions: Sequence[Solution], words: Words) -> Table:
                 _rest(case, words),
             ]
         )
-    return _table(["", "load case", "air speed", "air density", "what else acts"], rows)
+    return table_of(["", "load case", "air speed", "air density", "what else acts"], rows)
 
 
 def _speed(case: LoadCase, words: Words) -> str:
@@ -69,6 +69,8 @@ def _rest(case: LoadCase, words: Words) -> str:
         said.append(f"ride height {words.with_unit(float(case.ride_height), words.size)}")
     if case.rake is not None:
         said.append(f"rake {words.with_unit(float(case.rake), 'deg')}")
+    if case.unbonded:
+        said.append(f"lost joint of {', '.join(case.unbonded)}")
     if case.factor != 1.0:
         said.append(f"factor {case.factor:g}")
     return "; ".join(said) or "nothing"
@@ -94,7 +96,7 @@ def result_table(solutions: Sequence[Solution], words: Words) -> Table:
         )
     at = f"at x, y\n{words.size}"
     headings = ["", "load case", f"sag\n{words.size}", at, f"gap\n{words.size}", at, "lowest\npart"]
-    return _table([*headings, f"downforce\n{words.force}", at], rows)
+    return table_of([*headings, f"downforce\n{words.force}", at], rows)
 
 
 def support_tables(solutions: Sequence[Solution], words: Words) -> list[Table]:
@@ -119,7 +121,7 @@ def _support_table(solutions: Sequence[Solution], words: Words, first: int) -> T
                 at = words.place((1e-3 * support["x_mm"], 1e-3 * support["y_mm"]))
                 rows.append([str(support["support"]), str(support["kind"]), at, figure, *cells])
     numbers = [f"case {first + n}\n{words.force}" for n in range(len(solutions))]
-    return _table(["support", "kind", f"at x, y\n{words.size}", "force", *numbers], rows)
+    return table_of(["support", "kind", f"at x, y\n{words.size}", "force", *numbers], rows)
 
 
 def _force(row: pd.Series, figure: str, words: Words) -> str:
@@ -157,13 +159,20 @@ def rib_table(solutions: Sequence[Solution], words: Words) -> Table:
     units = (words.size, words.mass, words.force, words.moment.replace("*", " "), words.stress)
     names = ("length", "mass", "axial force", "moment", "fibre stress")
     headings = [f"{name}\n{unit}" for name, unit in zip(names, units, strict=True)]
-    return _table(["rib", "section, face, material", *headings, "in\ncase"], rows)
+    return table_of(["rib", "section, face, material", *headings, "in\ncase"], rows)
 
 
-def _table(headings: list[str], rows: list[list[str]]) -> Table:
-    return {"headings": headings, "rows": [[minus(cell) for cell in row] for row in rows]}
+def table_of(headings: list[str], rows: list[list[str]], *, alarms: Sequence[int] = ()) -> Table:
+    """Headings and rows with true minus signs; rows by their index in ``alarms`` are bad news."""
+    return {
+        "headings": headings,
+        "rows": [[minus(cell) for cell in row] for row in rows],
+        "alarms": list(alarms),
+    }
 
 
 def minus(text: str) -> str:
-    """Write the hyphen of a negative number as a minus sign; names keep theirs."""
+    """Write the hyphen of a negative number as a minus sign, and one alone as a dash; names keep theirs."""
+    if text == "-":
+        return "\N{EN DASH}"
     return re.sub(r"(?<![\w.)\]-])-(?=\d)", "\N{MINUS SIGN}", text)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from splitterfem.analysis import Solution
 from splitterfem.design import Splitter, TapMap
+from splitterfem.design.joints import Bond
 from splitterfem.errors import FileError
 from splitterfem.materials import BarMaterial, Layup, SheetMaterial
 from splitterfem.output.wording import Words
@@ -25,8 +26,8 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
     design = model.design
     return [
         "Computed by linear static finite elements: a plate with membrane action and transverse shear "
-        f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), ribs bonded to it without "
-        "slip, struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
+        f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), {_joined(design)}"
+        "struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
         "touches a lip. The air's pressure does not grow as the panel sags; the ground is not in the model.",
         "Ride height is from the ground to the panel's lower face at the front axle line; rake is nose down. "
         f"The car stands at {words.with_unit(float(design.car.ride_height), words.size)} with a rake of "
@@ -37,6 +38,18 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         *_materials(design, words),
         "The mass is that of panel and ribs, without struts, brackets, fixings and paint.",
     ]
+
+
+def _joined(design: Splitter) -> str:
+    """How ribs and doublers sit on the panel, each with a comma behind it."""
+    slips = [not isinstance(rib.joint, Bond) for rib in design.ribs]
+    doublers = "doublers glued to it without slip, " if design.doublers else ""
+    if not slips:
+        return doublers
+    if all(slips):
+        return f"ribs on joints that slip, {doublers}"
+    some = " or, where the design describes their joints, on joints that slip" if any(slips) else ""
+    return f"ribs bonded to it without slip{some}, {doublers}"
 
 
 def _air(solutions: Sequence[Solution]) -> list[str]:
@@ -106,15 +119,31 @@ def _modulus(value: float, words: Words) -> str:
     )
 
 
-def cautions(solutions: Sequence[Solution]) -> list[str]:
-    """Sentences on what the report does not say and what to look after; common practice, no source."""
+def cautions(solutions: Sequence[Solution], *, losses: bool) -> list[str]:
+    """Sentences on what the report does not say and what to look after; common practice, no source.
+
+    Parameters
+    ----------
+    solutions : sequence of Solution
+    losses : bool
+        Whether the report tells what the loss of one part does.
+    """
     design = solutions[0].model.design
-    said = list(_CAUTIONS)
+    said = [*_CAUTIONS[:2], _not_in_the_figures(losses), *_CAUTIONS[2:]]
     if "plywood" in design.panel.sheet.resolved.name.lower():
         said.insert(3, _PLYWOOD)
     if design.invented:
         said.insert(0, "The data of this splitter are invented for demonstration: build nothing from them.")
     return said
+
+
+def _not_in_the_figures(losses: bool) -> str:
+    lost = "the jolt when a part breaks" if losses else "the loss of a strut or a pin"
+    return (
+        f"Not in the figures: suction that rises as the gap closes, stalled flow, yaw, traffic, heat, vibration, "
+        f"fatigue, {lost}, and every load that is not in the list. Kerbs, debris, people and jacks break "
+        "splitters; nothing is claimed about a crash or about people who are hit."
+    )
 
 
 _PLYWOOD = (
@@ -127,12 +156,10 @@ _CAUTIONS = (
     "where they or the law ask for it a licensed engineer has to judge the part. Rules were not checked.",
     "Loads from air are estimates that can be wrong by half: measure them (pressure taps, strain in the "
     "struts), or load the finished panel on stands to 1.5 times the computed force before it is driven.",
-    "Not in the figures: suction that rises as the gap closes, stalled flow, yaw, traffic, heat, vibration, "
-    "the loss of a strut or a pin, and every load that is not in the list. Kerbs, debris, people and jacks "
-    "break splitters; nothing is claimed about a crash or about people who are hit.",
-    "Stresses in the panel, glue lines, brackets and fixings are not judged here, and figures at the ends of "
-    "ribs depend on the mesh. Ribs are taken as perfectly bonded: glue is the least certain part, so back it "
-    "up with screws or rivets.",
+    "A utilisation below 1 says that the part bears the loads of this list at the strength given, in sound work; "
+    "above 1 it does not. Brackets, welds, the chassis and what is listed as not judged are not in it. The glue of "
+    "ribs is the least certain part of all, so back it up with screws or rivets and test a sample joint; next come "
+    "screws and rivets in thin walls, pull-through, and the ends of ribs, where figures depend on the mesh.",
     "Struts buckle when a kerb pushes the panel up, and struts that lean forward pull the panel out of its "
     "rear pockets. Lock every fastener, fit the washers as drawn, and tether the panel to the car.",
     "Look the panel over after every contact and before every run. Edges near the ground cut; nobody "

@@ -9,6 +9,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from splitterfem.analysis import Solution
+from splitterfem.output.columns import aligned, records
+from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
+from splitterfem.output.summary_strength import loss_lines, strength_lines
 from splitterfem.output.wording import System, Words, words_for
 
 _KMH = 1.0 / 3.6
@@ -35,6 +38,7 @@ def summary(solution: Solution) -> dict[str, object]:
         **_deflection(solution),
         **_air(solution),
         **_forces(solution),
+        **_strength(solution),
         "mass_kg": solution.mass,
         **_place("centre_of_gravity", solution.centre_of_gravity[:2]),
         "triangles": model.panel.space.n_elements,
@@ -75,6 +79,17 @@ def _forces(solution: Solution) -> dict[str, object]:
         return {"largest_strut_force_N": None, "largest_strut": None}
     worst = struts.iloc[int(np.argmax(np.abs(struts["axial_N"].to_numpy())))]
     return {"largest_strut_force_N": float(worst["axial_N"]), "largest_strut": str(worst["support"])}
+
+
+def _strength(solution: Solution) -> dict[str, object]:
+    worst = weakest(utilisation_of(solution))
+    if worst is None:
+        return {"worst_ratio": None, "weakest_part": None, "weakest_mode": None}
+    return {
+        "worst_ratio": float(worst["ratio"]),
+        "weakest_part": str(worst["part"]),
+        "weakest_mode": str(worst["mode"]),
+    }
 
 
 def _place(what: str, at: Sequence[float]) -> dict[str, object]:
@@ -123,8 +138,31 @@ def _figures(solution: Solution) -> list[tuple[str, str, str]]:
     return rows
 
 
-def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> str:
-    """Headline figures of load cases of one splitter as an aligned table for a terminal.
+def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) -> dict[str, object]:
+    """Headline figures and utilisations of load cases, ready for JSON.
+
+    Parameters
+    ----------
+    solutions : sequence of Solution
+    losses : Losses, optional
+        What becomes of one of them when one part is lost.
+
+    Returns
+    -------
+    dict
+        ``cases``, each as `summary` has it with ``utilisation``, the rows of its table; with losses also
+        ``losses``: ``case`` and ``rows``. What is not known is None.
+    """
+    cases = [summary(s) | {"utilisation": records(utilisation_of(s))} for s in solutions]
+    if losses is None:
+        return {"cases": cases}
+    return {"cases": cases, "losses": {"case": losses.case, "rows": records(losses.table)}}
+
+
+def summary_text(
+    solutions: Sequence[Solution], *, units: System = "metric", losses: Losses | None = None
+) -> str:
+    """Headline figures and worst utilisations of load cases of one splitter as aligned tables for a terminal.
 
     Parameters
     ----------
@@ -132,6 +170,8 @@ def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> 
         At least one.
     units : {"metric", "us"}
         mm, N and kg, or in, lbf and lb.
+    losses : Losses, optional
+        What becomes of one of them when one part is lost.
 
     Returns
     -------
@@ -152,12 +192,15 @@ def summary_text(solutions: Sequence[Solution], *, units: System = "metric") -> 
         f"{material}, {words.with_unit(float(sheet.thickness), words.size)} thick; "
         f"panel and ribs {words.with_unit(first.mass, words.mass)}; {first.model.unknowns} unknowns",
         "",
-        *_aligned([_headings(words), *(_row(solution, words) for solution in solutions)]),
+        *aligned([_headings(words), *(_row(solution, words) for solution in solutions)]),
         "",
         *_alarms(solutions, words),
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
+        "",
+        *strength_lines(judged(solutions), words),
+        *(["", *loss_lines(losses, words)] if losses is not None else []),
     ]
     return "\n".join(lines)
 
@@ -202,16 +245,3 @@ def _row(solution: Solution, words: Words) -> list[str]:
         "-" if solution.load.air is None else words.number(solution.downforce, words.force, 0),
         words.number(strut, words.force, 0) if isinstance(strut, float) else "-",
     ]
-
-
-def _aligned(rows: list[list[str]]) -> list[str]:
-    """Rows with the first column to the left and the others to the right, a rule under the headings."""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = [
-        "  ".join(
-            cell.ljust(w) if i == 0 else cell.rjust(w)
-            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
-        )
-        for row in rows
-    ]
-    return [lines[0], "  ".join("-" * w for w in widths), *lines[1:]]
