@@ -163,6 +163,34 @@ def lose_one(
     return lose_one(model, case, judge=None if judge is None else lambda plain: judge(_whole(plain)))
 
 
+def worst_of_cases(splitter: Splitter, cases: list[str | LoadCase] | None = None) -> pd.DataFrame:
+    """Solve load cases and find the worst of every measure, and which case gives it.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    cases : list of str or LoadCase, optional
+        All cases of the design, handling included, when left out.
+
+    Returns
+    -------
+    pandas.DataFrame
+        See :func:`splitterfem.strength.cases.worst_of`.
+
+    Raises
+    ------
+    DesignError
+        If there is no load case, or one cannot be solved as it is.
+    MechanismError
+        If the supports do not hold the panel in one of them.
+    """
+    from splitterfem.strength.cases import worst_of
+
+    chosen = list(splitter.all_cases) if cases is None else cases
+    model = build(splitter)
+    return worst_of([solve(model, case) for case in chosen])
+
+
 def bill_of_materials(splitter: Splitter) -> pd.DataFrame:
     """List what is built, joints of ribs included, with mass and cost as far as they are known.
 
@@ -259,7 +287,7 @@ def report(
     """
     from splitterfem.output.report import write_report
 
-    names = [case.name for case in splitter.cases] if cases is None else cases
+    names = [case.name for case in splitter.all_cases] if cases is None else cases
     model = build(splitter)
     return write_report([solve(model, name) for name in names], path, losses=losses, **options)
 

@@ -166,7 +166,7 @@ def _solved(splitter: Splitter, names: Sequence[str] | None, *, watched: bool) -
     """Solve load cases of a design: those named, or all."""
     from splitterfem.errors import DesignError
 
-    cases = [splitter.case(name) for name in names] if names else list(splitter.cases)
+    cases = [splitter.case(name) for name in names] if names else list(splitter.all_cases)
     if not cases:
         raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
     with announced("loading the solver", wanted=watched):
@@ -231,7 +231,7 @@ def _check(arguments: argparse.Namespace) -> None:
         from splitterfem.model.airload import pressure_field
 
         mesh = mesh_design(splitter)
-    for case in splitter.cases:
+    for case in splitter.all_cases:
         if case.pressure is not None:
             pressure_field(splitter, case)
     if arguments.json:

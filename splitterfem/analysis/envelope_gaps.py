@@ -61,7 +61,7 @@ def loaded_limits(
         splitter.case(name)
     if limits.loaded is None:
         return own
-    names = dict.fromkeys([*(case.name for case in splitter.cases), *solutions])
+    names = dict.fromkeys([*(case.name for case in splitter.all_cases), *solutions])
     if not names:
         raise DesignError(
             "The envelope has a clearance under load, but the splitter has no load case; add one, or leave "

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from splitterfem.analysis import fields
+from splitterfem.analysis.car import CarForces, car_forces
 from splitterfem.analysis.clearance import Clearance, clearance
 from splitterfem.analysis.mass import MassProperties, mass_properties
 from splitterfem.design import LoadCase
@@ -163,15 +164,20 @@ class Solution:
         """Of panel and ribs (x, y, z) in m; z from the panel's mid-surface."""
         return self.mass_properties.centre
 
+    @cached_property
+    def car(self) -> CarForces:
+        """What the car feels of the air on panel and tunnels: downforce, its centre and band, drag, axle loads."""
+        return car_forces(self.model.design, self.case, self.load)
+
     @property
     def downforce(self) -> float:
-        """Net air force on the panel in N, positive down; zero without a pressure map."""
-        return 0.0 if self.load.air is None else self.load.air.downforce
+        """Net air force on panel and tunnels in N, positive down; zero without a pressure map."""
+        return self.car.downforce
 
     @property
     def centre_of_pressure(self) -> tuple[float, float]:
         """Where the downforce acts (x, y) in m; nan without one."""
-        return (float("nan"), float("nan")) if self.load.air is None else self.load.air.centre
+        return self.car.centre
 
 
 @one_blas_thread()

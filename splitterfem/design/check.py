@@ -175,7 +175,7 @@ def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
     """Find cars and cases whose panel is in the ground, pressures that are nothing, and ribs that are not there."""
     car = splitter.car
     yield from _gap("car.ride_height", car.ride_height, car.rake, ground)
-    for case in splitter.cases:
+    for case in splitter.all_cases:
         path = f"cases.{case.name}"
         if case.ride_height is not None or case.rake is not None:
             height = car.ride_height if case.ride_height is None else case.ride_height

@@ -12,6 +12,7 @@ import numpy as np
 from splitterfem.analysis import Solution
 from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.design import LoadCase, Splitter, dumps
+from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
 from splitterfem.output.bill_words import bill_notes, bill_table, parts_of
 from splitterfem.output.judged import Judged, Losses, judged, weakest
@@ -82,8 +83,9 @@ def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
     Load cases that are not in the design take the place of those that are.
     """
     try:
-        if any(case not in design.cases for case in cases):
-            design = design.with_(cases=tuple(cases))
+        known = [settled(case, design) for case in design.all_cases]
+        if any(case not in known for case in cases):
+            design = design.with_(cases=tuple(cases), handling=())
         text = dumps(design)
     except DesignError:
         return "none: it cannot be a file"
