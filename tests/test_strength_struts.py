@@ -23,7 +23,6 @@ from splitterfem.strength.struts import (
     eccentric_compression,
     eccentric_stress,
     rated,
-    strut_checks,
     thread_tension,
     transition_slenderness,
 )
@@ -160,19 +159,6 @@ def test_pull_of_a_leaning_strut() -> None:
     assert (along, in_plane) == pytest.approx((500.0, 300.0))
     with pytest.raises(DesignError, match="stands at 0 degrees"):
         pull_along_panel(1.0, 0.0)
-
-
-def test_a_strut_is_held_against_what_acts() -> None:
-    bar = round_bar(0.006)
-    pull = bar_tension(bar, yield_strength=235e6)
-    push = compression(bar, length=0.25, E=STEEL, yield_strength=235e6)
-    about = {"tension": (pull,), "pushed": (push,), "part": "strut left", "x": 0.4, "y": 0.3}
-    assert [c.mode for c in strut_checks(500.0, **about)] == [pull.mode]
-    pushed = strut_checks(-500.0, **about, load_factor=2.0)
-    assert [c.mode for c in pushed] == ["buckling (Euler)"]
-    assert pushed[0].ratio == pytest.approx(1000.0 / push.value)
-    with pytest.raises(DesignError, match="strut left is pushed with 500 N"):
-        strut_checks(-500.0, tension=(pull,), part="strut left")
 
 
 def test_impossible_sections_are_refused() -> None:

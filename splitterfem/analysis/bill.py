@@ -192,6 +192,9 @@ def _joint(rib: Rib, lines: Lines) -> Row:
             "length_mm": 1e3 * length,
             "area_m2": area,
             "volume_cm3": 1e6 * area * float(joint.thickness),
+            "mass_kg": math.nan
+            if joint.density is None
+            else area * float(joint.thickness) * float(joint.density),
         }
     # a length of a whole number of pitches stays one, whatever rounding left of it
     each_row = sum(math.ceil(_length([line]) / float(joint.pitch) - 1e-6) for line in lines)
@@ -239,7 +242,7 @@ def _unknown(rows: Sequence[Row]) -> Iterator[str]:
     unweighed = [str(row["part"]) for row in rows if row["kind"] in weighed and not _known(row["mass_kg"])]
     if unweighed:
         yield f"mass of {', '.join(unweighed)}"
-    if any(_known(row["volume_cm3"]) for row in rows):
+    if any(_known(row["volume_cm3"]) and not _known(row["mass_kg"]) for row in rows):
         yield "mass of adhesives"
 
 

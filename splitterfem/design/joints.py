@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field, model_validator
 from splitterfem.design._kinds import PositiveForce
 from splitterfem.design._record import Name, Record, refuse
 from splitterfem.design._sentences import shown
-from splitterfem.units import Modulus, PositiveLength, PositivePressure, SpringRate
+from splitterfem.units import Modulus, PositiveLength, PositivePressure, Quantity, SpringRate
 
 _MOST_ROWS = 20
 
@@ -49,6 +49,8 @@ class Adhesive(Record):
     tensile_strength : pressure, optional
         Across the layer, by which peel at the rib's ends is judged; on plywood the veneer alone counts when it
         is left out.
+    density : density, optional
+        For its mass; not in the bill when left out.
     name : str, optional
         What it is called.
     """
@@ -59,6 +61,7 @@ class Adhesive(Record):
     width: PositiveLength | None = None
     strength: PositivePressure | None = None
     tensile_strength: PositivePressure | None = None
+    density: Annotated[float, Quantity("density", above=0.0)] | None = None
     name: Name | None = None
 
 

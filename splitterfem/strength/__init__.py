@@ -31,7 +31,7 @@ bars
     `round_bar`, `threaded_bar`, `round_tube`, `axial_stiffness`, `vertical_stiffness`, `pull_along_panel`.
 struts
     `bar_tension`, `thread_tension`, `rated` (end fittings, ball-lock pins, cables), `compression` (Euler, Johnson),
-    `eccentric_compression`, `strut_checks`.
+    `eccentric_compression`.
 pins
     `pin_shear`, `pin_bearing`, `pin_moment`, `pin_bending`, `pin_shear_and_bending`, `pin_contact_stress`,
     `lug_net_tension`, `lug_tear_out`, `lug_bearing`.

@@ -7,14 +7,13 @@ Forces are positive in tension. Compression is limited by Euler's load above the
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from scipy.optimize import brentq
 
 from splitterfem.errors import DesignError
 from splitterfem.strength._inputs import not_negative, positive
 from splitterfem.strength.bars import BarSection
-from splitterfem.strength.row import Check, Resistance
+from splitterfem.strength.row import Resistance
 
 COLUMN_SOURCE = (
     "Euler 1744 and J. B. Johnson's parabola as in Mott, Machine Elements in Mechanical Design, chapter 6"
@@ -177,43 +176,3 @@ def eccentric_compression(
     value = float(brentq(excess, 0.0, top, xtol=1e-9 * top))
     note = f"{1e3 * eccentricity:g} mm off the axis; no factor in it"
     return Resistance("yield in eccentric compression", value, "N", SECANT_SOURCE, "memory", note)
-
-
-def strut_checks(
-    force: float,
-    *,
-    tension: Sequence[Resistance],
-    pushed: Sequence[Resistance] = (),
-    part: str,
-    x: float = math.nan,
-    y: float = math.nan,
-    load_factor: float = 1.0,
-) -> list[Check]:
-    """Set the force of a strut against what it carries in that direction.
-
-    Parameters
-    ----------
-    force : float
-        Tension positive, N.
-    tension, pushed : sequence of Resistance
-        In tension and in compression; a cable has none in compression.
-    part : str
-        Name of the strut.
-    x, y : float
-        Place of its foot, m.
-    load_factor : float
-        Multiplies the force.
-
-    Raises
-    ------
-    DesignError
-        If the strut is pushed and has no resistance in compression, or pulled and has none in tension.
-    """
-    acting = tension if force >= 0 else pushed
-    if not acting:
-        way = "pulled" if force >= 0 else "pushed"
-        raise DesignError(
-            f"The strut {part} is {way} with {abs(force):g} N and has no resistance to that; "
-            f"a cable is tension only, say so in the design, or give the strut its section."
-        )
-    return [r.check(force, part=part, kind="strut", x=x, y=y, load_factor=load_factor) for r in acting]
