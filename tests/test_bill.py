@@ -257,7 +257,7 @@ def test_glue_by_volume() -> None:
     assert one["area_m2"] == pytest.approx(0.025 * 0.3)
     assert math.isnan(one["mass_kg"])  # its density is not given
     heavy = sf.bill_of_materials(design().with_part("long", joint=glue | {"density": "1.2 g/cm^3"}))
-    assert heavy.set_index("part").loc["long, joint", "mass_kg"] == pytest.approx(1200 * 0.05 * 0.0005 * 0.3)
+    assert heavy.set_index("part").loc["long, joint", "mass_kg"] == pytest.approx(1200 * 0.025 * 0.0005 * 0.3)
     assert "mass of adhesives" not in heavy.attrs["left_out"]
     narrow = design().with_part("long", joint=glue | {"width": 0.02})
     bill = sf.bill_of_materials(narrow)
