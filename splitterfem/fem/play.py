@@ -55,6 +55,15 @@ class PlayLaw:
         """Restraints without play, which always act."""
         return np.asarray(self.lower == self.upper)
 
+    def joined(self, other: PlayLaw) -> PlayLaw:
+        """Law of these restraints and further ones behind them."""
+        pairs = zip(
+            (self.lower, self.upper, self.compliance),
+            (other.lower, other.upper, other.compliance),
+            strict=True,
+        )
+        return PlayLaw(*(np.concatenate(pair) for pair in pairs))
+
     def without(self, lost: NDArray[np.bool_]) -> PlayLaw:
         """Law in which the restraints ``lost`` (m,) never act: no motion reaches their bounds."""
         lower = np.where(lost, -np.inf, self.lower)
@@ -103,11 +112,18 @@ class PlayProblem:
     rigid : ndarray, shape (m, k)
         Motions of the restraints under the ``k`` rigid motions that nothing else stops, each of unit size;
         k = 0 for a panel that is held without them.
+    untied : int
+        How many restraints at the end have no tie in the panel, such as places on the ground: their reference
+        stiffness only sets the scale.
     """
 
-    def __init__(self, flexibility: Array, reference: Array, law: PlayLaw, rigid: Array) -> None:
+    def __init__(
+        self, flexibility: Array, reference: Array, law: PlayLaw, rigid: Array, *, untied: int = 0
+    ) -> None:
         self.root = np.sqrt(reference)
         self.tied = self.root[:, None] * flexibility * self.root
+        self.tie = np.ones(len(reference))
+        self.tie[len(reference) - untied :] = 0.0
         self.law = law
         self.lower = law.lower * self.root
         self.upper = law.upper * self.root
@@ -172,7 +188,7 @@ class PlayProblem:
         acting = side != 0
         if bound is None:
             bound = np.where(acting, np.where(side > 0, self.upper, self.lower), 0.0)
-        loose = np.eye(len(side)) - self.tied
+        loose = np.eye(len(side)) - self.tied * self.tie
         M = np.where(acting, loose * self.compliance + self.tied, loose)
         held = self._holds(acting)
         if not held:
@@ -225,7 +241,7 @@ class PlayProblem:
     def _finish(
         self, side: NDArray[np.int64], y0: Array, motion: Array, force: Array, steps: int, held: bool
     ) -> PlayState:
-        equation = motion - self.tied @ motion + self.tied @ force - y0
+        equation = motion - self.tied @ (self.tie * motion - force) - y0
         beyond = np.maximum(np.maximum(motion - self.upper, self.lower - motion), 0.0)
         beyond = np.where(side != 0, 0.0, beyond)
         pulling = np.where(self.law.two_way, 0.0, np.maximum(-side * force, 0.0))

@@ -122,7 +122,9 @@ class Structure:
             np.array([r.upper for r in restraints]),
             np.array([r.compliance for r in restraints]),
         )
-        self.base = SupportedMatrix(self.matrix, self.rows, law, free=self.free, rigid=self._rigid_stretch())
+        self.base = SupportedMatrix(
+            self.matrix, self.rows, law, free=self.free, rigid=self.rigid_stretch(self.rows)
+        )
         self.seconds |= self.base.seconds
 
     def without(self, support: str) -> Structure:
@@ -150,13 +152,13 @@ class Structure:
         rest.base = self.base.with_law(self.base.play.law.without(~here))
         return rest
 
-    def _rigid_stretch(self) -> Array:
-        """Motions of the restraints under the rigid motions that the fixed unknowns leave, shape (m, k)."""
+    def rigid_stretch(self, rows: sp.csr_array) -> Array:
+        """Motions that rows (m, n) measure under the rigid motions that the fixed unknowns leave, shape (m, k)."""
         motions = self.with_extra(unit_rigid_motions(self.panel.space))
         if len(self.fixed):
             _, values, vectors = np.linalg.svd(np.vstack([motions[self.fixed], np.zeros((6, 6))]))
             motions = motions @ vectors[values[:6] <= NEGLIGIBLE].T
-        return np.asarray(self.rows @ motions)
+        return np.asarray(rows @ motions)
 
     def with_extra(self, panel_part: Array) -> Array:
         """Return vectors of the panel's unknowns with zeros for the ribs' own, which no support or load touches."""

@@ -42,6 +42,8 @@ class SupportedMatrix:
     influence : ndarray, shape (n, m)
         Unknowns under unit forces of the restraints on the tied panel.
     play : PlayProblem
+    ties : ndarray, shape (m,)
+        Stiffness with which each restraint is tied in the factorised matrix, N/m.
     seconds : dict of str to float
         Time of the factorisation and of the supports' influence.
     """
@@ -67,6 +69,7 @@ class SupportedMatrix:
             self.influence[free] = self.factor.solve(sp.csr_array(rows[:, free]).T.toarray())
         self._flexibility = rows @ self.influence
         self.play = PlayProblem(self._flexibility, self.reference, law, rigid)
+        self.ties = self.reference
         self.seconds = {
             "factorisation": factorised - start,
             "supports": time.perf_counter() - factorised,
@@ -75,7 +78,37 @@ class SupportedMatrix:
     def with_law(self, law: PlayLaw) -> SupportedMatrix:
         """Return the same factorised matrix with other bounds of its restraints."""
         other = copy(self)
-        other.play = PlayProblem(self._flexibility, self.reference, law, self.play.rigid)
+        untied = int(np.count_nonzero(self.ties == 0.0))
+        other.play = PlayProblem(self._flexibility, self.reference, law, self.play.rigid, untied=untied)
+        return other
+
+    def with_rows(self, rows: sp.csr_array, law: PlayLaw, *, rigid: Array) -> SupportedMatrix:
+        """Return the same factorised matrix with further restraints that are not tied in it.
+
+        Parameters
+        ----------
+        rows : csr_array, shape (k, n)
+        law : PlayLaw
+            Of the k further restraints.
+        rigid : ndarray, shape (k, r)
+            Their motions under the same rigid motions as those of the others.
+        """
+        other = copy(self)
+        added = np.zeros((self.matrix.shape[0], rows.shape[0]))
+        added[self.free] = self.factor.solve(sp.csr_array(rows[:, self.free]).T.toarray())
+        other.rows = sp.csr_array(sp.vstack([self.rows, rows]))
+        other.influence = np.hstack([self.influence, added])
+        mixed, own = self.rows @ added, rows @ added
+        other._flexibility = np.block([[self._flexibility, mixed], [mixed.T, own]])
+        other.reference = np.concatenate([self.reference, 1.0 / own.diagonal()])
+        other.ties = np.concatenate([self.ties, np.zeros(rows.shape[0])])
+        other.play = PlayProblem(
+            other._flexibility,
+            other.reference,
+            self.play.law.joined(law),
+            np.vstack([self.play.rigid, rigid]),
+            untied=int(np.count_nonzero(other.ties == 0.0)),
+        )
         return other
 
     def solve(self, load: Array) -> tuple[Array, PlayState]:
@@ -88,7 +121,7 @@ class SupportedMatrix:
         """
         tied = self.tied_answer(load)
         state = self.play.solve(self.rows @ tied)
-        return tied + self.influence @ (self.reference * state.motion - state.force), state
+        return tied + self.influence @ (self.ties * state.motion - state.force), state
 
     def refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
         """Refine unknowns and forces by one step with the same restraints acting."""
@@ -98,7 +131,7 @@ class SupportedMatrix:
         miss = np.where(acting, self.rows @ x - bound - law.compliance * state.force, 0.0)
         step = self.tied_answer(load - self.matrix @ x - self.rows.T @ state.force)
         motion, force = self.play.correct(state.side, self.rows @ step, miss)
-        return x + step + self.influence @ (self.reference * motion - force), state.force + force
+        return x + step + self.influence @ (self.ties * motion - force), state.force + force
 
     def tied_answer(self, load: Array) -> Array:
         """Unknowns (n,) under a load with every restraint tied."""
