@@ -140,7 +140,7 @@ def test_volkersen_lap_joint(E, t, peak):
     load = np.zeros(space.n_dofs + rib.n_extra)
     load[space.n_dofs + rib.field.first] = -P * width
     unknowns = np.zeros_like(load)
-    unknowns[structure.free] = structure.factor.solve(load[structure.free])
+    unknowns[structure.free] = structure.base.factor.solve(load[structure.free])
     s = np.array([0.0, lap])
     at = np.vstack([np.clip(s, 1e-9, lap - 1e-9), np.full(2, width / 2)])
     elements = Locator(space).find(at)
