@@ -152,6 +152,11 @@ class Structure:
         rest.base = self.base.with_law(self.base.play.law.without(~here))
         return rest
 
+    @property
+    def acting_rows(self) -> Index:
+        """Numbers among ``rows`` of the restraints that are left, in their order, shape (m,)."""
+        return np.flatnonzero(self._here).astype(np.int64)
+
     def rigid_stretch(self, rows: sp.csr_array) -> Array:
         """Motions that rows (m, n) measure under the rigid motions that the fixed unknowns leave, shape (m, k)."""
         motions = self.with_extra(unit_rigid_motions(self.panel.space))
