@@ -10,13 +10,14 @@ import pandas as pd
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from splitterfem.analysis.fields import CHORD_REACH, Field, sag_field
-from splitterfem.analysis.solution import Solution, solve
+from splitterfem.analysis.fields import CHORD_REACH, Field
+from splitterfem.analysis.linearised import held_stiffness, mode_shape, ribs_of, unknowns
+from splitterfem.analysis.solution import solve
 from splitterfem.design import LoadCase
 from splitterfem.errors import DesignError
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.mass import SheetMass, mass_matrix
-from splitterfem.fem.modes import supported, vibration
+from splitterfem.fem.modes import vibration
 from splitterfem.model import Model
 from splitterfem.threads import one_blas_thread
 
@@ -111,20 +112,16 @@ def natural_modes(
     if count < 1:
         raise DesignError(f"{count} natural frequencies were asked for; ask for at least one.")
     solution = solve(model, AT_REST if case is None else case)
-    model, structure, x = solution.model, solution.model.structure, _whole(solution)
-    acting = np.flatnonzero(solution.response.side != 0)
-    law = structure.base.play.law
-    here = structure.acting_rows
-    stiffness = supported(
-        structure.matrix, sp.csr_array(structure.rows[here[acting]]), law.compliance[here[acting]]
-    )
-    contributions = tuple(part for rib in model.ribs for part in rib.operators.contributions)
+    model, structure = solution.model, solution.model.structure
+    stiffness, contributions = held_stiffness(solution), ribs_of(model)
     if prestress:
-        stiffness = sp.csc_array(stiffness + LargeDeflection(structure, contributions).geometric(x))
+        stiffness = sp.csc_array(
+            stiffness + LargeDeflection(structure, contributions).geometric(unknowns(solution))
+        )
     mass = mass_matrix(model.panel, _sheet_mass(model), contributions, n_extra=structure.n_extra)
     mass = sp.csc_array(mass + _added(model, added))
     found = vibration(stiffness, mass, structure.free, count, shift=LOWEST)
-    shapes = tuple(_shape(model, vector) for vector in found.shapes.T)
+    shapes = tuple(mode_shape(model, vector) for vector in found.shapes.T)
     vertical = np.zeros(mass.shape[0])
     vertical[2 : model.panel.space.n_dofs : 5] = 1.0
     moved = (found.shapes.T @ (mass @ vertical)) ** 2 / float(vertical @ (mass @ vertical))
@@ -161,10 +158,6 @@ def excitations(speeds: Sequence[float]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def _whole(solution: Solution) -> Array:
-    return np.concatenate([solution.response.x, solution.response.extra])
-
-
 def _sheet_mass(model: Model) -> SheetMass:
     """Mass of sheet and doublers; rotary inertia as of a homogeneous sheet, which is a small part anyway."""
     area = np.asarray(model.sheet.mass_per_area, dtype=float)
@@ -190,10 +183,3 @@ def _added(model: Model, added: Sequence[tuple[float, float, float]]) -> sp.csc_
         pairs = (np.repeat(dofs, len(dofs)), np.tile(dofs, len(dofs)))
         total = total + sp.csc_array(sp.coo_array((block.ravel(), pairs), shape=(n, n)))
     return sp.csc_array(total)
-
-
-def _shape(model: Model, vector: Array) -> Field:
-    """Deflection of a mode, its largest value 1 and downwards."""
-    field = sag_field(model, vector[: model.panel.space.n_dofs])
-    largest = field.values[np.argmax(np.abs(field.values))]
-    return Field(field.x, field.y, field.triangles, field.values / largest)

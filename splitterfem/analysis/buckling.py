@@ -1,0 +1,89 @@
+"""Linear buckling of a panel and its ribs under a load case."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from splitterfem.analysis.fields import Field
+from splitterfem.analysis.linearised import held_stiffness, mode_shape, ribs_of, unknowns
+from splitterfem.analysis.solution import solve
+from splitterfem.design import LoadCase
+from splitterfem.errors import DesignError
+from splitterfem.fem.largedeflection import LargeDeflection
+from splitterfem.fem.modes import buckling
+from splitterfem.model import Model
+from splitterfem.threads import one_blas_thread
+
+Array = NDArray[np.float64]
+
+CAUTION = (
+    "A buckling factor is that of a perfectly flat panel under a load that grows as a whole; real panels are not flat, "
+    "and long before they reach it they bow. Below a factor of 3 look at the large-deflection solution (judgement)."
+)
+"""What is printed with every buckling factor."""
+
+
+@dataclass(frozen=True)
+class Buckling:
+    """Factors on a load case at which a panel buckles, lowest first.
+
+    Attributes
+    ----------
+    factors : ndarray, shape (k,)
+        Empty when the load only stretches the panel.
+    shapes : tuple of Field
+        Deflection of each, positive down, the largest being 1.
+    residual : float
+        Largest miss of the eigenvalue equation, relative.
+    case : str
+    """
+
+    factors: Array
+    shapes: tuple[Field, ...]
+    residual: float
+    case: str
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """Columns: shape, factor (on the whole load), x_mm and y_mm (where it bows most)."""
+        rows = []
+        for number, (factor, shape) in enumerate(zip(self.factors, self.shapes, strict=True), start=1):
+            x, y = shape.highest()[1]
+            rows.append({"shape": number, "factor": factor, "x_mm": 1e3 * x, "y_mm": 1e3 * y})
+        return pd.DataFrame(rows, columns=["shape", "factor", "x_mm", "y_mm"])
+
+
+@one_blas_thread()
+def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buckling:
+    """Find the factors on a load case at which the panel and its ribs buckle.
+
+    The stresses are those of the linear solution; the supports that act in it go on acting.  Sheet, lines and foot
+    layers of ribs all carry their share; local buckling of a rib's walls is judged with its utilisation, struts with
+    theirs.  See `CAUTION` for what a factor is worth.
+
+    Parameters
+    ----------
+    model : Model
+    case : str or LoadCase
+    count : int
+        How many; fewer come back when the load does not buckle the panel in so many ways.
+
+    Raises
+    ------
+    DesignError
+        If the case is unknown or loads nothing, or `count` is not at least one.
+    SolveError
+        If the shapes do not converge.
+    """
+    if count < 1:
+        raise DesignError(f"{count} buckling factors were asked for; ask for at least one.")
+    solution = solve(model, case)
+    structure = solution.model.structure
+    geometric = LargeDeflection(structure, ribs_of(solution.model)).geometric(unknowns(solution))
+    found = buckling(held_stiffness(solution), geometric, structure.free, count)
+    shapes = tuple(mode_shape(solution.model, vector) for vector in found.shapes.T)
+    return Buckling(found.values, shapes, found.residual, solution.case.name)
