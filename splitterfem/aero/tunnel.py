@@ -12,10 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
-from splitterfem.aero.resultant import quadrature
+from splitterfem.aero.overlap import Area, area_of
+from splitterfem.aero.resultant import CANCELS, quadrature
 from splitterfem.errors import DesignError
 
 FloatArray = NDArray[np.float64]
@@ -76,7 +78,7 @@ class Ramp:
         """Whether flow may leave the ramp, so that the suction computed is too much."""
         return bool(self.angle > STEEP)
 
-    def cp(self, s: FloatArray, gap: FloatArray) -> FloatArray:
+    def cp(self, s: FloatArray, gap: FloatArray, *, exit_gap: float | None = None) -> FloatArray:
         """Pressure coefficient under the ramp.
 
         Parameters
@@ -84,10 +86,13 @@ class Ramp:
         s : ndarray, shape (n,)
             Distance aft of the front rim, m.
         gap : ndarray, shape (n,)
-            From the ground to the panel's lower face at that place, m.
+            From the ground to the plane of the panel's lower face at that place, m, above zero.
+        exit_gap : float, optional
+            The same at the ramp's rear end; a panel without rake has the same gap there, which is taken when left out.
         """
         share = np.clip(s / self.length, 0.0, 1.0)
-        ratio = np.minimum((gap + self.rise) / (gap + self.rise * share), MOST_RATIO)
+        leaving = (gap if exit_gap is None else exit_gap) + self.rise
+        ratio = np.minimum(leaving / (gap + self.rise * share), MOST_RATIO)
         ideal = (1.0 - self.exit_cp) * (ratio**2 - 1.0)
         return np.maximum(self.exit_cp - self.recovery * ideal, LOWEST_CP)
 
@@ -125,28 +130,35 @@ def tunnel_force(
         Dynamic pressure, Pa.
     spacing : float
         Of the quadrature, m.
+
+    Raises
+    ------
+    DesignError
+        If the panel's lower face is in the ground there.
     """
     region = ramp_area(ramp, opening)
     points, weights = quadrature(region, spacing=spacing)
     front = opening.bounds[2]
-    cp = ramp.cp(front - points[:, 0], gap(points[:, 0]))
-    pressure = q * (ramp.above_cp - cp)
-    force = float(weights @ pressure)
-    if force == 0.0:
+    height, at_exit = gap(points[:, 0]), float(gap(np.array(front - ramp.length)))
+    if not (height.min() > 0.0 and at_exit + ramp.rise > 0.0):
+        raise DesignError(
+            f"The tunnel whose front rim is at x = {1e3 * front:.1f} mm stands in the ground: its gap goes down to "
+            f"{1e3 * min(float(height.min()), at_exit):.1f} mm; give more ride height or less rake."
+        )
+    cp = ramp.cp(front - points[:, 0], height, exit_gap=at_exit)
+    pushes = weights * q * (ramp.above_cp - cp)
+    force = float(pushes.sum())
+    if abs(force) <= CANCELS * float(np.abs(pushes).sum()):
         centre = region.centroid
         return TunnelForce(0.0, float(centre.x), float(centre.y))
-    x, y = (weights * pressure) @ points / force
+    x, y = pushes @ points / force
     return TunnelForce(force, float(x), float(y))
 
 
-def ramp_area(ramp: Ramp, opening: Polygon) -> Polygon:
+def ramp_area(ramp: Ramp, opening: Polygon) -> Area:
     """Plan area of a ramp: the opening, cut off or carried on at its full width to the ramp's length."""
     back, right, front, left = opening.bounds
     end = front - ramp.length
     if end >= back - 1e-9:
-        kept = opening.intersection(Polygon([(end, right), (front, right), (front, left), (end, left)]))
-        return kept if isinstance(kept, Polygon) else kept.convex_hull
-    middle = 0.5 * (front + back)
-    tail = Polygon([(end, right), (middle, right), (middle, left), (end, left)])
-    joined = opening.union(tail)
-    return joined if isinstance(joined, Polygon) else joined.convex_hull
+        return area_of(shapely.intersection(opening, box(end, right, front, left)))
+    return area_of(shapely.union(opening, box(end, right, 0.5 * (front + back), left)))

@@ -8,7 +8,11 @@ import tomlkit
 from tomlkit.items import AoT, Array, InlineTable, Table
 
 _LINE = 100
-_OWN_TABLE = {"panel", "outline", "drawing", "sheet", "car", "mesh", "strength"}
+_OWN_TABLE = {
+    "panel", "outline", "drawing", "sheet", "tunnel", "car", "mesh", "strength", "envelope", "bodywork",
+}  # fmt: skip
+_IN_LINES = ("edges", "forces", "plies", "combines", "widths", "deflections")
+"""Lists of short tables that are written as one array, each on a line of its own."""
 
 
 def text_of(data: dict[str, Any]) -> str:
@@ -44,7 +48,7 @@ def _item(key: str, value: Any) -> Any:
     if isinstance(value, dict):
         return _table(value) if key in _OWN_TABLE or not _fits(key, value) else _inline(value)
     if isinstance(value, list) and value and all(isinstance(one, dict) for one in value):
-        if key not in ("edges", "forces", "plies") or not all(_fits("", one) for one in value):
+        if key not in _IN_LINES or not all(_fits("", one) for one in value):
             return _tables(value)
         return _array([_inline(one) for one in value], every_line=True)
     if isinstance(value, list):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
@@ -23,6 +24,7 @@ from splitterfem.units import (
     Point,
     PositiveLength,
     Pressure,
+    Quantity,
     Speed,
 )
 
@@ -72,6 +74,7 @@ class PointForce(Record):
     pad: Pad = Pad(diameter=0.04)
 
 
+_Wind = Annotated[float, Quantity("speed")]
 _AREAS = ("rectangle", "circle")
 _LOADS = ("pressure", "force")
 
@@ -172,7 +175,7 @@ class LoadCase(Record):
     rake : angle, optional
         In place of that of the car.
     factor : number
-        On pressure and forces, not on weight.
+        On pressure and forces, those of combined cases included; not on weight and acceleration.
     duration : {"permanent", "long", "medium", "short", "instantaneous"}
         How long the load acts in all over the life of the panel: the load-duration classes of EN 1995-1-1
         2.3.1.2, by which the strength of wood is judged. Air loads are "short", a kerb strike is
@@ -184,14 +187,15 @@ class LoadCase(Record):
         `splitterfem.lose_one`.
     combines : case parts
         Other cases whose air, forces and accelerations, each times its factor, act at the same time.  Weight acts
-        once, by this case's own `gravity`.  Ride height and rake that are not given are those of the case with
-        the lowest; the duration that is not given is the shortest of all (EN 1995-1-1 3.1.3 (2)).
+        once, by this case's own `gravity`.  The air of each is found at its own speed and ride height.  Ride height
+        and rake that are not given are those of the case with the lowest; the speed that is not given is the highest,
+        the duration the shortest of all (EN 1995-1-1 3.1.3 (2)).  A case with a factor of zero does not count.
     """
 
     name: Name
     note: Note = ""
     speed: Speed = 0.0
-    head_wind: Speed = 0.0
+    head_wind: _Wind = 0.0
     air_density: Density = 1.225
     air: Weather | None = None
     pressure: PressureMap | None = None
@@ -213,6 +217,13 @@ class LoadCase(Record):
             refuse("has air and air_density; write exactly one of the two")
         if self.speed + self.head_wind < 0.0:
             refuse("has a wind from behind that is faster than the car; write a slower one")
+        return self
+
+    @model_validator(mode="after")
+    def _combines_once(self) -> Self:
+        twice = [name for name, count in Counter(part.case for part in self.combines).items() if count > 1]
+        if twice:
+            refuse(f"combines '{twice[0]}' twice; name it once, with the sum of its factors")
         return self
 
 

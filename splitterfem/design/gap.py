@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import Annotated, Literal, Self
 
@@ -17,6 +18,27 @@ _Positive = Annotated[float, Quantity("number", above=0.0)]
 def _three(value: object) -> object:
     """Turn one number into three that are the same."""
     return value if isinstance(value, (list, tuple)) else (value, value, value)
+
+
+_RANGES = {"exit_cp": (-2.0, 0.9), "relief": (0.01, 1.0), "outer_cp": (-1.0, 0.9), "under_cp": (-3.0, 1.0)}
+"""Within which the flow model holds, or air can be at all."""
+
+HIGHEST_NOSE = 3.0
+"""m."""
+
+
+def _in_range(name: str, values: Iterable[float]) -> None:
+    least, most = _RANGES[name]
+    for value in values:
+        if not least <= value <= most:
+            refuse(f"{name} is {value:g}; write a number from {least:g} to {most:g}")
+
+
+def _from_low_to_high(name: str, values: Sequence[float], *, sign: float, example: str) -> None:
+    """Refuse three numbers whose first does not make the least downforce."""
+    if any(sign * (b - a) < 0.0 for a, b in pairwise(values)):
+        found = ", ".join(f"{value:g}" for value in values)
+        refuse(f"{name} is [{found}]; write first what makes the least downforce, such as {example}")
 
 
 Three = Annotated[
@@ -48,9 +70,17 @@ class Nose(Record):
 
     @model_validator(mode="after")
     def _goes_across(self) -> Self:
+        if self.mirror and any(y < 0.0 for _, y in self.line):
+            refuse(
+                "line is that of the left side with mirror, where y is not negative; change the sign of its y"
+            )
         ys = [y for _, y in self.points()]
         if len(ys) < 2 or any(b <= a for a, b in pairwise(ys)):
             refuse("line goes across the car: write its points from one side to the other, each further in y")
+        _in_range("under_cp", self.under_cp)
+        _from_low_to_high("under_cp", self.under_cp, sign=1.0, example="[-0.1, 0.0, 0.3]")
+        if not self.height < HIGHEST_NOSE:
+            refuse(f'height is {self.height:g} m; write that of the nose over the panel, such as "450 mm"')
         return self
 
     def points(self) -> list[tuple[float, float]]:
@@ -75,7 +105,8 @@ class GapLawMap(AirMap):
     band : {"low", "typical", "high"}
         Which estimate loads the panel.
     exit_cp : three numbers or one
-        Low, typical and high pressure coefficient where the gap ends; it matters more than the ride height.
+        Low, typical and high estimate by the pressure coefficient where the gap ends, the low one being the least
+        negative; it matters more than the ride height.
     relief : three numbers or one
         Low, typical and high share of the suction that the open sides leave.
     lip : {"rounded", "sharp"}
@@ -99,6 +130,17 @@ class GapLawMap(AirMap):
     with_fall: Flag = False
     nose: Nose | None = None
     scale: _Positive = 1.0
+
+    @model_validator(mode="after")
+    def _can_be(self) -> Self:
+        _in_range("outer_cp", [self.outer_cp])
+        if self.exit_cp is not None:
+            _in_range("exit_cp", self.exit_cp)
+            _from_low_to_high("exit_cp", self.exit_cp, sign=-1.0, example="[-0.1, -0.2, -0.3]")
+        if self.relief is not None:
+            _in_range("relief", self.relief)
+            _from_low_to_high("relief", self.relief, sign=1.0, example="[0.55, 0.7, 0.85]")
+        return self
 
     @property
     def by_speed(self) -> bool:

@@ -6,18 +6,22 @@ lifting the car by the panel is not offered at all.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self
 
+import numpy as np
 import shapely
 import shapely.ops
 from pydantic import Field, model_validator
 
+from splitterfem import curves
+from splitterfem.design._ground import TOUCH
+from splitterfem.design._kinds import Note, PositiveForce
 from splitterfem.design._record import Flag, Name, Record, refuse
 from splitterfem.design.cases import LoadCase, PointForce
 from splitterfem.design.pad import Pad
 from splitterfem.errors import DesignError, nearest
-from splitterfem.units import Acceleration, Dimensionless, Point, PositiveLength, Quantity
+from splitterfem.units import Acceleration, Point, PositiveLength, Quantity
 
 if TYPE_CHECKING:
     from splitterfem.design.splitter import Splitter
@@ -33,15 +37,27 @@ EDGE = 0.005
 
 PLACES = ("left corner", "right corner", "lip middle")
 
-PositiveForce = Annotated[float, Quantity("force", above=0.0)]
+LONGEST = 60
+"""Characters that the name of a load case can have."""
+
 NonNegativeForce = Annotated[float, Quantity("force", least=0.0)]
 PositiveAcceleration = Annotated[float, Quantity("acceleration", above=0.0)]
+Impact = Annotated[float, Quantity("number", least=1.0)]
 
 
 class _Handling(Record):
-    """What all handling cases share."""
+    """What all handling cases share.
+
+    Parameters
+    ----------
+    name : str, optional
+        Of the load case; made from kind and place when left out.
+    note : str
+        Where its magnitudes come from; handed on to the load case.
+    """
 
     name: Name | None = None
+    note: Note = BASIS
 
     usual_name: ClassVar[str] = ""
 
@@ -50,7 +66,16 @@ class _Handling(Record):
         raise NotImplementedError
 
     def _named(self, place: str = "") -> str:
-        return self.name or (f"{self.usual_name}, {place}" if place else self.usual_name)
+        made = self.name or (f"{self.usual_name}, {place}" if place else self.usual_name)
+        return _short_enough(made)
+
+    def _pushed(
+        self, splitter: Splitter, at: str | Point, force: tuple[float, float, float], pad: Pad, **more: Any
+    ) -> tuple[LoadCase, ...]:
+        """Return the load case of a force over a pad that lies wholly on the panel."""
+        place, words = place_of(splitter, at, pad, name=self.name or self.usual_name)
+        pushed = PointForce(at=place, force=force, pad=pad)
+        return (LoadCase(name=self._named(words), note=self.note, forces=(pushed,), **more),)
 
 
 class KerbStrike(_Handling):
@@ -80,10 +105,8 @@ class KerbStrike(_Handling):
 
     def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
         """Return one case."""
-        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
         force = (-float(self.rearward), 0.0, float(self.up))
-        pushed = PointForce(at=at, force=force, pad=Pad(diameter=self.width))
-        return (LoadCase(name=self._named(place), forces=(pushed,), duration="instantaneous"),)
+        return self._pushed(splitter, self.at, force, Pad(diameter=self.width), duration="instantaneous")
 
 
 class Standing(_Handling):
@@ -107,7 +130,7 @@ class Standing(_Handling):
     declared: Flag = False
     at: str | Point = "lip middle"
     weight: PositiveForce = 950.0
-    impact: Dimensionless = 1.75
+    impact: Impact = 1.75
 
     usual_name: ClassVar[str] = "person standing"
 
@@ -121,11 +144,9 @@ class Standing(_Handling):
         return self
 
     def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
-        """Return one case, on a foot of 250 by 100 mm."""
-        foot = Pad(shape="rectangle", length=0.25, width=0.1)
-        at, place = place_of(splitter, self.at, 0.5 * float((0.25**2 + 0.1**2) ** 0.5))
-        pushed = PointForce(at=at, force=(0.0, 0.0, -float(self.weight) * float(self.impact)), pad=foot)
-        return (LoadCase(name=self._named(place), forces=(pushed,)),)
+        """Return one case, on a foot of 250 by 100 mm that stands along the lip, where it bends the panel most."""
+        foot = Pad(shape="rectangle", length=0.1, width=0.25)
+        return self._pushed(splitter, self.at, (0.0, 0.0, -float(self.weight) * float(self.impact)), foot)
 
 
 class Lifting(_Handling):
@@ -152,9 +173,7 @@ class Lifting(_Handling):
 
     def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
         """Return one case."""
-        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
-        pulled = PointForce(at=at, force=(0.0, 0.0, float(self.force)), pad=Pad(diameter=self.width))
-        return (LoadCase(name=self._named(place), forces=(pulled,)),)
+        return self._pushed(splitter, self.at, (0.0, 0.0, float(self.force)), Pad(diameter=self.width))
 
 
 class Shaking(_Handling):
@@ -165,9 +184,10 @@ class Shaking(_Handling):
     name : str, optional
         Of the load cases; "up" and "down", or "forward" and "rearward", is added.
     direction : {"vertical", "lengthwise"}
-        Of the acceleration.
+        Of the acceleration; a lengthwise one acts besides the weight.
     acceleration : acceleration
-        In place of gravity.  Transport 3 g, vertical service 3 to 5 g, retention 10 g: common practice, no source.
+        A vertical one is in place of gravity, so that 3 g are 3 g in all, up and down.  Transport 3 g, vertical
+        service 3 to 5 g, retention 10 g: common practice, no source.
     """
 
     kind: Literal["shaking"] = "shaking"
@@ -187,8 +207,9 @@ class Shaking(_Handling):
             field: list[Acceleration] = [0.0, 0.0, 0.0]
             field[axis] = -sign * a  # what the car does; the panel is thrown the other way
             case = LoadCase(
-                name=f"{name} {word}",
-                gravity=False,
+                name=_short_enough(f"{name} {word}"),
+                note=self.note,
+                gravity=axis == 0,
                 acceleration=tuple(field),
                 duration="instantaneous",
             )
@@ -222,10 +243,8 @@ class Gravel(_Handling):
 
     def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
         """Return one case."""
-        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
         force = (-float(self.force), 0.0, float(self.force))
-        pushed = PointForce(at=at, force=force, pad=Pad(diameter=self.width))
-        return (LoadCase(name=self._named(place), forces=(pushed,), duration="instantaneous"),)
+        return self._pushed(splitter, self.at, force, Pad(diameter=self.width), duration="instantaneous")
 
 
 class PushTest(_Handling):
@@ -252,9 +271,8 @@ class PushTest(_Handling):
 
     def load_cases(self, splitter: Splitter) -> tuple[LoadCase, ...]:
         """Return one case, without weight: what the dial moves by."""
-        at, place = place_of(splitter, self.at, 0.5 * float(self.width))
-        pushed = PointForce(at=at, force=(0.0, 0.0, -float(self.force)), pad=Pad(diameter=self.width))
-        return (LoadCase(name=self._named(place), forces=(pushed,), gravity=False),)
+        force = (0.0, 0.0, -float(self.force))
+        return self._pushed(splitter, self.at, force, Pad(diameter=self.width), gravity=False)
 
 
 Handling = Annotated[
@@ -288,43 +306,90 @@ def usual_handling(splitter: Splitter) -> tuple[Any, ...]:
     )
 
 
-def place_of(splitter: Splitter, at: str | Sequence[float], radius: float) -> tuple[tuple[float, float], str]:
+def _short_enough(name: str) -> str:
+    if len(name) > LONGEST:
+        raise DesignError(
+            f"the handling case '{name}' has a name of {len(name)} characters; give it one of its own, of at most "
+            f"{LONGEST} with what is added"
+        )
+    return name
+
+
+def place_of(
+    splitter: Splitter, at: str | Point, pad: Pad, *, name: str = "handling"
+) -> tuple[tuple[float, float], str]:
     """Find where a handling case acts, and the words for it.
 
     Parameters
     ----------
     splitter : Splitter
     at : str or point
-        A word, the name of a strut, or a point in m.
-    radius : float
-        Of the area that it acts on, which has to lie on the panel, m.
+        A word or the name of a strut, as near to which the pad lies as it can wholly on the panel; or a point in m.
+    pad : Pad
+        The area that it acts on; a rectangle has its sides along the axes.
+    name : str
+        Of the case, for messages.
 
     Raises
     ------
     DesignError
-        If there is no such place, or the panel is nowhere wide enough.
+        If there is no such place, or no room for the pad.
     """
+    polygon = splitter.panel.polygon(float(splitter.mesh.chord))
     if not isinstance(at, str):
-        point = (float(at[0]), float(at[1]))
-        return point, f"at x {1e3 * point[0]:.0f} y {1e3 * point[1]:.0f} mm"
-    polygon = splitter.panel.polygon()
-    wanted, word = _wanted(splitter, at, polygon)
-    room = polygon.buffer(-(radius + EDGE))
+        x, y = float(at[0]), float(at[1])
+        area = curves.polygon(pad.loop((x, y)), 1e-3 * math.sqrt(pad.area))
+        if not polygon.buffer(TOUCH, join_style="mitre").covers(area):
+            raise DesignError(
+                f"the handling case '{name}' acts at {curves.in_mm((x, y))} mm with an area of {_size(pad)}, which is "
+                "not wholly on the panel; move it onto the panel or make it smaller"
+            )
+        return (x, y), f"at x {round(1e3 * x)} y {round(1e3 * y)} mm"
+    wanted, word = _wanted(splitter, at, polygon, name)
+    room = _room(polygon, pad)
     if room.is_empty:
         raise DesignError(
-            f"the panel has no room for an area of {2e3 * radius:.0f} mm across; make the handling case's smaller"
+            f"the handling case '{name}' acts on an area of {_size(pad)}, for which the panel has no room; make it "
+            "smaller or leave the case out"
         )
     found = shapely.ops.nearest_points(room, shapely.Point(wanted))[0]
     return (float(found.x), float(found.y)), word
 
 
-def _wanted(splitter: Splitter, at: str, polygon: Any) -> tuple[tuple[float, float], str]:
+def _size(pad: Pad) -> str:
+    if pad.diameter is not None:
+        return f"{1e3 * pad.diameter:.4g} mm across"
+    return f"{1e3 * float(pad.length or 0.0):.4g} x {1e3 * float(pad.width or 0.0):.4g} mm"
+
+
+def _room(polygon: Any, pad: Pad) -> Any:
+    """Places of a pad's centre at which it is wholly on a polygon (m) and a little off its edge."""
+    if pad.diameter is not None:
+        return polygon.buffer(-(0.5 * float(pad.diameter) + EDGE))
+    half = 0.5 * float(pad.length or 0.0) + EDGE, 0.5 * float(pad.width or 0.0) + EDGE
+    frame = polygon.envelope.buffer(2.0 * max(half), join_style="mitre")
+    off = shapely.difference(frame, polygon)
+    for step in ((half[0], 0.0), (0.0, half[1])):
+        off = _swept(off, np.array(step))
+    return shapely.difference(polygon, off)
+
+
+def _swept(area: Any, step: Any) -> Any:
+    """Area (m) that an area passes over when it moves from ``-step`` to ``step``."""
+    lines = shapely.get_parts(shapely.boundary(area))
+    ends = [np.stack([line[:-1], line[1:]], axis=1) for line in map(shapely.get_coordinates, lines)]
+    a, b = np.concatenate(ends).transpose(1, 0, 2)
+    quads = shapely.polygons(np.stack([a - step, a + step, b + step, b - step], axis=1))
+    return shapely.union_all([area, *quads[shapely.area(quads) > 0.0]])
+
+
+def _wanted(splitter: Splitter, at: str, polygon: Any, name: str) -> tuple[tuple[float, float], str]:
     x0, y0, x1, y1 = polygon.bounds
     if at == "lip middle":
         return (x1, 0.5 * (y0 + y1)), at
     if at in PLACES:
         sign = 1.0 if at == "left corner" else -1.0
-        corners = shapely.get_coordinates(polygon.exterior)
+        corners = shapely.get_coordinates(polygon)
         # the corner is where the lip is foremost and outermost at once
         score = (corners[:, 0] - x0) / (x1 - x0) + sign * (corners[:, 1] - 0.5 * (y0 + y1)) / (y1 - y0)
         x, y = corners[int(score.argmax())]
@@ -334,4 +399,6 @@ def _wanted(splitter: Splitter, at: str, polygon: Any) -> tuple[tuple[float, flo
         x, y = struts[at].foot
         return (float(x), float(y)), f"under {at}"
     known = nearest(at, [*PLACES, *struts])
-    raise DesignError(f"a handling case acts at '{at}', which is neither a place nor a strut; {known}")
+    raise DesignError(
+        f"the handling case '{name}' acts at '{at}', which is neither a place nor a strut; {known}"
+    )

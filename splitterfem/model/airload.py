@@ -110,8 +110,10 @@ def _band(splitter: Splitter, case: LoadCase, force: float) -> tuple[float, floa
         estimates = gap_estimates(splitter, case, pressure)
         if estimates is None:
             return None
-        low, typical, high = gap_totals(estimates, pressure, panel_area(splitter))
-        return factor * low, factor * typical, factor * high
+        low, typical, high = (
+            factor * total for total in gap_totals(estimates, pressure, panel_area(splitter))
+        )
+        return (low, typical, high) if factor >= 0.0 else (high, typical, low)
     if isinstance(pressure, Adjusted) and pressure.uncertainty is not None:
         off = float(pressure.uncertainty) * abs(force)
         return force - off, force, force + off
@@ -243,7 +245,10 @@ def _judged(
 
 
 def combined(loads: list[tuple[float, AirLoad]]) -> AirLoad | None:
-    """Sum of several cases' air, each times its factor; None when there is none."""
+    """Sum of several cases' air, each times its factor; None when there is none.
+
+    The band assumes that all estimates are low, or all high, at once; a negative factor turns one round.
+    """
     if not loads:
         return None
     if len(loads) == 1 and loads[0][0] == 1.0:
@@ -251,7 +256,7 @@ def combined(loads: list[tuple[float, AirLoad]]) -> AirLoad | None:
     force, centre = _summed([(f, air.downforce, air.centre) for f, air in loads])
     source, middle = _summed([(f, air.force_of_source, air.centre_of_source) for f, air in loads])
     bands = [(f, air.band or (air.downforce,) * 3) for f, air in loads]
-    low, typical, high = (sum(f * band[i] for f, band in bands) for i in range(3))
+    low, typical, high = (sum(f * band[i if f >= 0.0 else 2 - i] for f, band in bands) for i in range(3))
     return AirLoad(
         downforce=force,
         centre=centre,

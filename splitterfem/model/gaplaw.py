@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from splitterfem import aero, curves
 from splitterfem.aero import Band, GapMap, gap_laws, gap_maps, nose_zones
-from splitterfem.aero.overlap import Area
+from splitterfem.aero.overlap import Area, quadrature
 from splitterfem.design import LoadCase, Splitter
 from splitterfem.design.gap import GapLawMap
 from splitterfem.model.air import air_density, case_q
@@ -76,9 +76,13 @@ def gap_field(estimates: Band[GapMap], pressure: GapLawMap) -> aero.FunctionMap:
 
 
 def gap_totals(estimates: Band[GapMap], pressure: GapLawMap, area: Area) -> tuple[float, float, float]:
-    """Low, typical and high total of the net pressure over the panel in N, scaled as the map says."""
+    """Low, typical and high total of the net pressure over the panel in N, scaled as the map says.
+
+    Where the panel is pushed up, the estimate that keeps the most of that makes the least downforce.
+    """
+    points, weights = quadrature(area)
     low, typical, high = (
-        float(pressure.scale) * aero.resultant(field, area).force
+        float(pressure.scale) * float(weights @ field.at(points[:, 0], points[:, 1]))
         for field in (estimates.low, estimates.typical, estimates.high)
     )
-    return low, typical, high
+    return min(low, typical, high), typical, max(low, typical, high)

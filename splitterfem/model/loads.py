@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem import curves, design
-from splitterfem.design import LoadCase
+from splitterfem.design import LoadCase, Splitter
 from splitterfem.design.combine import parts_of
 from splitterfem.fem.loads import patch_load, resultant, surface_load
 from splitterfem.fem.reference import quadrature
@@ -54,7 +54,7 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
     Raises
     ------
     DesignError
-        If a force lies off the panel or the pressure map covers none of it.
+        If a force lies off the panel, the pressure map covers none of it, or a combined case is not there.
     FileError
         If the file of a pressure map cannot be read.
     """
@@ -62,7 +62,7 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
     airs: list[tuple[float, AirLoad]] = []
     tunnels: list[TunnelLoad] = []
     felt = acceleration_felt(case)
-    for part, factor in [(case, 1.0), *parts_of(case, model.design)]:
+    for part, factor in acting(model.design, case):
         mark = "" if part is case else f" of '{part.name}'"
         if part.pressure is not None:
             vector, air = air_load(model.design, model.panel, part)
@@ -74,12 +74,18 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
             tunnels += loads
         for number, force in enumerate(part.forces, start=1):
             vectors[f"force {number}{mark}"] = factor * float(part.factor) * _force(model, force, number)
-        if part is not case:
-            felt = felt - factor * np.asarray(part.acceleration, dtype=float)
+    for part, factor in parts_of(case, model.design):
+        felt = felt - factor * np.asarray(part.acceleration, dtype=float)
     vectors["weight and inertia"] = _inertia(model, felt)
     total = np.sum(list(vectors.values()), axis=0)
     sums = {name: resultant(model.panel, vector) for name, vector in vectors.items()}
     return CaseLoad(total, sums, combined(airs), tuple(tunnels))
+
+
+def acting(splitter: Splitter, case: LoadCase) -> list[tuple[LoadCase, float]]:
+    """Return a case and those that it combines, each with the factor on its pressure and forces besides its own."""
+    own = float(case.factor)
+    return [(case, 1.0), *((part, own * factor) for part, factor in parts_of(case, splitter))]
 
 
 def acceleration_felt(case: LoadCase) -> Array:

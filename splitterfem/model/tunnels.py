@@ -12,7 +12,7 @@ from splitterfem import curves
 from splitterfem.aero.tunnel import Ramp, TunnelForce, tunnel_force
 from splitterfem.design import LoadCase, Splitter
 from splitterfem.design.tunnel import EDGES, Tunnel
-from splitterfem.errors import DesignError
+from splitterfem.errors import DesignError, MeshError
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
 from splitterfem.model.air import air_speed, case_q
@@ -26,6 +26,16 @@ CHORD = 1e-4
 
 STRAIGHT = 1e-9
 """A rim whose second moment across itself is less than this share of that along itself is one straight line."""
+
+MOST_PEAK = 20.0
+"""Largest line load over its mean that a force in the middle of the opening may need; judgement.  Beyond it the rim is
+so nearly straight that the ends of its rounded corners would carry the moment."""
+
+BESIDE = 0.2
+"""How far beside its middle, over its length, an edge of the rim is asked whether the opening lies there."""
+
+MISSED = 0.1
+"""Share of a rim that the chords of a mesh may miss before the rim counts as not found."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +67,13 @@ class TunnelLoad:
 def tunnel_loads(splitter: Splitter, case: LoadCase) -> list[TunnelLoad]:
     """Find the forces of the air on all tunnels of a design, the load factor of the case included.
 
-    A tunnel acts whenever the case has a speed; its suction grows with the gap that the case's ride height leaves.
+    A tunnel acts whenever the case has a speed; its suction depends on the gap that the case's ride height leaves, and
+    grows as that closes.
+
+    Raises
+    ------
+    DesignError
+        If a tunnel stands in the ground.
     """
     q = case_q(case)
     if q == 0.0:
@@ -158,44 +174,80 @@ def rim_load(
     Raises
     ------
     DesignError
-        If what is fastened lies on one straight line, which cannot carry the moment.
+        If what is fastened lies on one straight line, or so nearly that it cannot carry the moment.
+    MeshError
+        If the mesh does not follow the rim.
     """
-    ends = _rim(panel, loop, chord)
-    ends = ends[_looks(ends, loop, fastened)]
+    opening = curves.polygon(loop, CHORD)
+    ends = _rim(panel, loop, chord, name)
+    ends = ends[_looks(ends, opening, fastened)]
     xy, weights = _along(ends)
-    centre = np.average(xy, axis=1, weights=weights) if len(weights) else np.zeros(2)
-    away = xy - centre[:, None]
-    spread = np.linalg.eigvalsh((away * weights) @ away.T) if len(weights) else np.zeros(2)
-    if not spread[0] > STRAIGHT * spread[1]:
+    line = _LineLoad.on(xy, weights)
+    if line is None or line.peak(opening.centroid.x, opening.centroid.y) > MOST_PEAK:
+        exactly = "one" if line is None else "all but one"
         raise DesignError(
-            f"The rim of '{name}' is fastened along {' and '.join(fastened)} only, one straight line, which cannot "
-            "carry the moment of the ramp: fasten another edge too."
+            f"The rim of '{name}' is fastened along {' and '.join(fastened)} only, {exactly} straight line, which "
+            "cannot carry the moment of the ramp: fasten another edge too."
         )
-    base = np.vstack([np.ones_like(weights), away])
-    wanted = -force.force * np.array([1.0, force.x - centre[0], force.y - centre[1]])
-    line = np.linalg.solve((base * weights) @ base.T, wanted) @ base
     elements = locator.find(xy, reach=1e-6)
     rows = panel.displacement_rows(elements, xy)[:, 2]
-    return panel.scatter(elements, (line * weights)[:, None] * rows)
+    loads = -force.force * line.of_unit(force.x, force.y) * weights
+    return panel.scatter(elements, loads[:, None] * rows)
 
 
-def _rim(panel: Panel, loop: curves.Loop, chord: float) -> Array:
+@dataclass(frozen=True)
+class _LineLoad:
+    """Linear line loads on a rim that is not straight: its points (2, n), their lengths and their middle."""
+
+    away: Array
+    weights: Array
+    middle: Array
+
+    @classmethod
+    def on(cls, xy: Array, weights: Array) -> _LineLoad | None:
+        """Return what carries loads on points (2, n) of these lengths; None when they are one straight line."""
+        if not len(weights):
+            return None
+        middle = np.average(xy, axis=1, weights=weights)
+        away = xy - middle[:, None]
+        least, most = np.linalg.eigvalsh((away * weights) @ away.T)
+        return cls(away, weights, middle) if least > STRAIGHT * most else None
+
+    def of_unit(self, x: float, y: float) -> Array:
+        """Line load (n,) in 1/m with the resultant 1 at x, y in m."""
+        base = np.vstack([np.ones_like(self.weights), self.away])
+        wanted = np.array([1.0, x - self.middle[0], y - self.middle[1]])
+        return np.asarray(np.linalg.solve((base * self.weights) @ base.T, wanted) @ base)
+
+    def peak(self, x: float, y: float) -> float:
+        """Largest line load over its mean for a force at x, y in m."""
+        return float(np.abs(self.of_unit(x, y)).max() * self.weights.sum())
+
+
+def _rim(panel: Panel, loop: curves.Loop, chord: float, name: str) -> Array:
     """Find the mesh edges along an opening, (n, 2, 2): edge, end, coordinate."""
     space = panel.space
     edges = space.facets[:, space.boundary_facets]
     ends = space.points[:, edges].transpose(2, 1, 0)
     ring = curves.polygon(loop, 0.1 * chord).exterior
     near = shapely.dwithin(shapely.points(ends.reshape(-1, 2)), ring, 0.2 * chord).reshape(-1, 2)
-    return np.asarray(ends[near.all(axis=1)])
+    found = np.asarray(ends[near.all(axis=1)])
+    length = float(np.hypot(*(found[:, 1] - found[:, 0]).T).sum())
+    if abs(length / ring.length - 1.0) > MISSED:
+        raise MeshError(
+            f"The mesh has {1e3 * length:.1f} mm of the {1e3 * ring.length:.1f} mm of the rim of '{name}': make "
+            "mesh.size or mesh.chord smaller."
+        )
+    return found
 
 
-def _looks(ends: Array, loop: curves.Loop, fastened: tuple[str, ...]) -> NDArray[np.bool_]:
+def _looks(ends: Array, opening: shapely.Polygon, fastened: tuple[str, ...]) -> NDArray[np.bool_]:
     """Tell which edges look to one of the wanted sides, seen from inside the opening."""
     along = ends[:, 1] - ends[:, 0]
     normal = np.column_stack([along[:, 1], -along[:, 0]])
-    middle = ends.mean(axis=1)
-    inside = np.array(curves.polygon(loop, CHORD).centroid.coords[0])
-    normal *= np.sign(np.einsum("nc,nc->n", normal, middle - inside))[:, None]
+    shapely.prepare(opening)
+    beside = ends.mean(axis=1) + BESIDE * normal
+    normal[shapely.contains_xy(opening, beside)] *= -1.0
     fore_aft = np.abs(normal[:, 0]) >= np.abs(normal[:, 1])
     side = np.where(
         fore_aft, np.where(normal[:, 0] > 0, "front", "rear"), np.where(normal[:, 1] > 0, "left", "right")
