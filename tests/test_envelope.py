@@ -355,7 +355,7 @@ def test_clearance_under_load_is_that_of_the_solution(demo_solutions):
     design = demo_solutions[0].model.design
     names = [case.name for case in design.cases]
     own = {"case": names[1], "least": "25 mm"}
-    design = design.with_(envelope={"clearance": {"loaded": "40 mm", "cases": [own]}})
+    design = design.with_(handling=(), envelope={"clearance": {"loaded": "40 mm", "cases": [own]}})
     assert cases_to_solve(design) == tuple(names)
     checks = {check.rule: check for check in check_envelope(design, demo_solutions[:2])}
     for solution, limit in zip(demo_solutions[:2], (0.04, 0.025), strict=True):
@@ -410,6 +410,8 @@ def test_tolerance_is_the_users():
 def limited():
     """The demonstration within invented limits."""
     return sf.demo().with_(
+        handling=(),
+        cases=sf.demo().cases[:3],
         envelope={
             "bodywork": {
                 "start": ("905 mm", "0 mm"),
@@ -438,7 +440,7 @@ def limited():
             "symmetry": "3 mm",
             "corner_radius": {"least": "35 mm"},
             "deflections": [{"case": "push on the lip", "most": "5 mm", "tolerance": "1 mm"}],
-        }
+        },
     )
 
 
@@ -590,7 +592,7 @@ def test_case_of_a_deflection_needs_one_force_or_a_place():
 
 def test_envelope_and_solutions_belong_to_the_design(demo_solutions, limited):
     with pytest.raises(DesignError, match="has no envelope; give it one"):
-        sf.envelope(sf.demo())
+        sf.envelope(sf.demo().with_(envelope=None))
     other = limited.with_("panel.sheet.grain_angle", "0 deg")
     with pytest.raises(DesignError, match="belongs to another design"):
         sf.envelope(other, demo_solutions[0])

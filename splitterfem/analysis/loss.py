@@ -13,6 +13,7 @@ import pandas as pd
 from splitterfem.analysis.solution import Solution, solve_load
 from splitterfem.analysis.tables import per_support
 from splitterfem.design import LoadCase
+from splitterfem.design.combine import settled
 from splitterfem.errors import MechanismError, SolveError
 from splitterfem.model import CaseLoad, Model, case_load
 from splitterfem.threads import one_blas_thread
@@ -82,7 +83,7 @@ def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) 
     DesignError
         If the load case is unknown, loads nothing, or loads something off the panel.
     """
-    chosen = model.design.case(case) if isinstance(case, str) else case
+    chosen = settled(model.design.case(case) if isinstance(case, str) else case, model.design)
     rows = [_row(loss, chosen, judge) for loss in _losses(model.for_case(chosen), chosen)]
     rows.sort(key=_badness)
     return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"touches_ground": "boolean"})

@@ -183,11 +183,9 @@ def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
             yield from _gap(
                 f"{path}.{'rake' if case.ride_height is None else 'ride_height'}", height, rake, ground
             )
-        by_speed = (
-            getattr(case.pressure, "quantity", None) == "cp" or getattr(case.pressure, "cp", None) is not None
-        )
-        if by_speed and case.speed == 0.0:
-            text = "is zero, so that the pressure coefficients give no pressure; write the speed of the case"
+        by_speed = case.pressure is not None and case.pressure.by_speed
+        if by_speed and case.speed + case.head_wind == 0.0:
+            text = "is zero, so that the pressure map gives no pressure; write the speed of the case"
             yield Finding("case-at-rest", "warning", f"{path}.speed", None, text)
         for name in case.unbonded:
             if not ribs_meant(name, splitter.ribs):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from test_modes import SPAN, B, L, T, stiffness, strip
+from test_natural_modes import SPAN, B, L, T, stiffness, strip
 
 import splitterfem as sf
 from splitterfem.analysis.buckling import buckling_factors
