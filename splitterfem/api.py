@@ -258,6 +258,13 @@ def plot_design(splitter: Splitter, ax: Axes | None = None, **options: Any) -> A
     return plot_design(splitter, ax, **options)
 
 
+def plot_envelope(splitter: Splitter, ax: Axes | None = None, **options: Any) -> Axes:
+    """Draw panel, bodywork and limits in plan view; see :func:`splitterfem.output.envelopeview.plot_envelope`."""
+    from splitterfem.output.envelopeview import plot_envelope
+
+    return plot_envelope(splitter, ax, **options)
+
+
 def report(
     splitter: Splitter,
     path: str | Path,
@@ -274,7 +281,8 @@ def report(
     path : path
         An existing file is replaced when the new one is complete.
     cases : list of str, optional
-        Names of load cases; all when left out.
+        Names of load cases; all of the design, handling included, when left out. Limits of the envelope that need
+        other cases stay unmeasured.
     losses : bool
         Whether to solve the load case with the largest utilisation again with one part after the other lost.
     **options

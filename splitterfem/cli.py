@@ -228,16 +228,17 @@ def _check(arguments: argparse.Namespace) -> None:
     findings = check(splitter)
     with announced("meshing", wanted=watched):
         from splitterfem.model import mesh_design
-        from splitterfem.model.airload import pressure_field
 
         mesh = mesh_design(splitter)
-    for case in splitter.all_cases:
-        if case.pressure is not None:
-            pressure_field(splitter, case)
+    with announced("reading pressure maps and measuring limits", wanted=watched):
+        if arguments.json:
+            content = {"version": __version__, **check_data(splitter, findings, mesh)}
+        else:
+            text = check_text(splitter, findings, mesh, units=arguments.units)
     if arguments.json:
-        _print_json({"version": __version__, **check_data(splitter, findings, mesh)})
+        _print_json(content)
     else:
-        print(check_text(splitter, findings, mesh, units=arguments.units))
+        print(text)
 
 
 def _report(arguments: argparse.Namespace) -> None:

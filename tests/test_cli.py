@@ -108,7 +108,9 @@ def test_solve_prints_what_is_used_most(coarse_file, capsys):
     assert main(["solve", str(coarse_file)]) == 0
     out = capsys.readouterr().out
     splitter = sf.load(coarse_file)
-    rows = pd.concat(sf.solve(splitter, case).utilisation.assign(case=case.name) for case in splitter.cases)
+    rows = pd.concat(
+        sf.solve(splitter, case).utilisation.assign(case=case.name) for case in splitter.all_cases
+    )
     rows = rows.sort_values("ratio", ascending=False).drop_duplicates(["part", "kind", "mode"])
     worst = weakest_of(rows)
     assert f"Weakest link: {worst.part}, {worst['mode']}, used to {worst.ratio:.2f} of what is" in out
@@ -311,7 +313,7 @@ def test_unknown_case_is_answered_with_the_nearest(coarse_file, capsys):
 
 
 def test_no_case_at_all(coarse_file, capsys):
-    assert main(["solve", text_with(coarse_file, cases=())]) == 1
+    assert main(["solve", text_with(coarse_file, cases=(), handling=())]) == 1
     assert "has no load case" in capsys.readouterr().err
 
 

@@ -14,6 +14,7 @@ from weak_panel import weak_panel
 
 import splitterfem as sf
 from splitterfem import analysis
+from splitterfem.design import dumps
 from splitterfem.errors import FileError, UnitError
 from splitterfem.output import files
 from splitterfem.output.bundle import write_bundle
@@ -71,7 +72,9 @@ def test_pressure_in_the_grid_adds_up_to_the_downforce(grid, demo_solution):
     corners = grid.points[cells[:, :3], :2]
     a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     areas = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-    assert (areas / 3.0) @ p[cells[:, 3:]].sum(axis=1) == pytest.approx(demo_solution.downforce, rel=2e-3)
+    assert (areas / 3.0) @ p[cells[:, 3:]].sum(axis=1) == pytest.approx(
+        demo_solution.load.air.downforce, rel=2e-3
+    )
 
 
 def test_moments_in_the_grid_are_those_of_a_strip():
@@ -130,8 +133,8 @@ def test_tables(demo_solution, tmp_path):
     supports = pd.read_csv(written[0])
     assert list(supports.support) == list(demo_solution.supports.support)
     assert np.allclose(supports.fz_N, demo_solution.supports.fz_N, rtol=1e-5)
-    # what the supports carry is the air and the weight of panel and ribs
-    wanted = demo_solution.downforce + 9.80665 * demo_solution.mass
+    # what the supports carry is the air on the panel and the weight of panel and ribs; the chassis has the tunnels
+    wanted = demo_solution.load.air.downforce + 9.80665 * demo_solution.mass
     assert supports.fz_N.sum() == pytest.approx(wanted, rel=1e-4)
 
 
@@ -139,6 +142,7 @@ def test_bundle_numbers_later_cases(demo_solutions, tmp_path):
     written = write_bundle(demo_solutions[:2], tmp_path, tables=False)
     kinds = ("sag.png", "clearance.png", "solution.vtu", "contours.csv")
     names = [f"{Path(k).stem}{tail}{Path(k).suffix}" for tail in ("", "-2") for k in kinds]
+    names += ["pressure.png", "envelope.png"]  # both cases have one map
     assert sorted(path.name for path in written) == sorted(names)
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(names)
 
@@ -334,3 +338,23 @@ def test_summary_text_in_us_units(demo_solutions):
 def test_unknown_units(demo_solutions):
     with pytest.raises(UnitError, match="'imperial'"):
         summary_text(demo_solutions, units="imperial")
+
+
+def test_limits_and_tunnels_are_tables_of_their_own_in_a_file():
+    """In the demonstration, and in a design whose tables would all fit on a line."""
+    text = dumps(sf.demo())
+    for heading in ("[envelope]", "[envelope.bodywork]", "[panel.cutouts.tunnel]", "[[handling]]"):
+        assert heading in text.splitlines()
+    parts = [{"case": "air", "factor": 1.35}, {"case": "weight"}]
+    small = weak_panel(
+        envelope={"rear": 0.1, "widths": [{"against": "tyre", "half_width": 0.4}]},
+        cases=[{"name": "air", "speed": 50.0}, {"name": "weight"}, {"name": "both", "combines": parts}],
+    )
+    lines = dumps(small).splitlines()
+    assert "[envelope]" in lines
+    assert lines[lines.index("combines = [") + 1 :][:3] == [
+        '    {case = "air", factor = 1.35},',
+        '    {case = "weight"},',
+        "]",
+    ]
+    assert not any("[[envelope" in line or "[[cases.combines" in line for line in lines)

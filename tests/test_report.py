@@ -19,7 +19,7 @@ from splitterfem.output import report, report_pictures
 from splitterfem.output.judged import judged
 from splitterfem.output.report import write_report
 from splitterfem.output.report_data import report_data
-from splitterfem.output.report_tables import minus
+from splitterfem.output.report_tables import minus, support_tables
 from splitterfem.output.wording import words_for
 
 typst = pytest.importorskip("typst")
@@ -82,7 +82,10 @@ def test_outcomes_stand_beside_their_case(data, demo_solutions):
         assert row[1] == solution.case.name
         assert row[2] == f"{1e3 * solution.max_sag:.1f}"
         assert row[4] == f"{1e3 * solution.min_clearance:.1f}"
-        assert row[7] == (f"{solution.downforce:.0f}" if solution.load.air else "–")
+        forces = solution.supports.set_index("support")[["fx_N", "fy_N", "fz_N"]]
+        sizes = (forces**2).sum(axis=1) ** 0.5
+        assert row[7] == sizes.idxmax()
+        assert row[8] == f"{sizes.max():.0f}"
 
 
 def test_support_forces(data, demo_solutions):
@@ -95,10 +98,12 @@ def test_support_forces(data, demo_solutions):
     assert ("pin left", "upward") not in rows  # it holds only in the plane
 
 
-def test_support_tables_take_six_cases_each(demo_solutions):
-    tables = report_data([demo_solutions[0]] * 7, words_for("metric"), DAY)["supports"]
-    cases = [table["headings"][4:] for table in tables]
-    assert cases == [[f"case {n}\nN" for n in range(1, 7)], ["case 7\nN"]]
+@pytest.mark.parametrize(("count", "shares"), [(1, [1]), (6, [6]), (7, [4, 3]), (13, [5, 5, 3])])
+def test_support_tables_take_at_most_six_cases_and_share_them_evenly(demo_solutions, count, shares):
+    tables = support_tables([demo_solutions[0]] * count, words_for("metric"))
+    assert [len(table["headings"]) - 4 for table in tables] == shares
+    headings = [heading for table in tables for heading in table["headings"][4:]]
+    assert headings == [f"case {n}\nN" for n in range(1, count + 1)]
 
 
 def test_ribs_in_their_worst_case(data, demo_solutions):
@@ -182,7 +187,7 @@ def test_us_units(demo_solution):
 @pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("us-letter", "us")])
 def test_sets_on_a_few_pages(demo_solutions, paper, units):
     pages = report._set(typst, demo_solutions, paper=paper, units=units, date=DAY, losses=None, format="png")
-    assert 3 <= len(pages) <= 4
+    assert 5 <= len(pages) <= 6
     assert all(page.startswith(b"\x89PNG") for page in pages)
 
 

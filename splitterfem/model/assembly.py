@@ -139,7 +139,11 @@ class Model:
         structure = self.structure.without(name)
         supports = tuple(support for support in self.supports if support.name != name)
         # what a handling case names may be what is lost: its load stays where it is
-        asked = self.design.with_(cases=self.design.all_cases, handling=()) if self.design.handling else self.design
+        asked = (
+            self.design.with_(cases=self.design.all_cases, handling=())
+            if self.design.handling
+            else self.design
+        )
         design = asked.without(name)
         return replace(self, design=design, supports=supports, structure=structure, base=None, _spares={})
 

@@ -8,11 +8,16 @@ from pathlib import Path
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.bill import bill_of_materials
+from splitterfem.analysis.envelope import check_envelope, envelope_table
 from splitterfem.output import files
+from splitterfem.output.envelopeview import plot_envelope
 from splitterfem.output.exports import write_contours, write_table, write_tables, write_vtu
 from splitterfem.output.judged import Losses, judged
-from splitterfem.output.plots import plot_clearance, plot_sag, save_picture
+from splitterfem.output.plots import plot_clearance, plot_pressure, plot_sag, save_picture
+from splitterfem.output.report_maps import distinct_maps
+from splitterfem.output.style import LengthUnit
 from splitterfem.output.wording import System, words_for
+from splitterfem.strength.cases import worst_of
 
 
 def write_bundle(
@@ -27,9 +32,11 @@ def write_bundle(
 
     ``sag.png``, ``clearance.png``, ``solution.vtu``, ``contours.csv``, ``supports.csv``, ``contacts.csv`` and
     ``ribs.csv`` are of the first load case; those of the others have their number behind: ``sag-2.png``.
-    ``utilisation.csv`` has the utilisations of all load cases, worst first, ``bill.csv`` what is built, and
-    ``losses.csv`` what becomes of a load case when one part is lost; in the first and the last the column ``case``
-    names the load case.
+    ``pressure.png`` is the first pressure map, ``pressure-2.png`` the next that differs; ``envelope.png`` shows the
+    limits of the user's rulebook, and ``envelope.csv`` has them, where there are any.
+    ``utilisation.csv`` has the utilisations of all load cases, worst first, ``worst.csv`` the worst of every measure
+    over all of them, ``bill.csv`` what is built, and ``losses.csv`` what becomes of a load case when one part is lost;
+    in those about load cases the column ``case`` names them.
 
     Parameters
     ----------
@@ -68,10 +75,35 @@ def write_bundle(
         ]
         if tables:
             written += write_tables(solution, place, tail=tail)
+    written += _pictures_of_all(solutions, place, unit)
     if tables:
-        bill = bill_of_materials(solutions[0].model.design)
-        rows = judged(solutions).rows.drop(columns="number")
-        written += [write_table(rows, place / "utilisation.csv"), write_table(bill, place / "bill.csv")]
+        written += _tables_of_all(solutions, place)
     if losses is not None:
         written.append(write_table(losses.named, place / "losses.csv"))
     return written
+
+
+def _pictures_of_all(solutions: Sequence[Solution], place: Path, unit: LengthUnit) -> list[Path]:
+    """Pressure maps that differ, and the envelope where there is one."""
+    design, written = solutions[0].model.design, []
+    for number, (_, case, air) in enumerate(distinct_maps(solutions), start=1):
+        tail = "" if number == 1 else f"-{number}"
+        picture = plot_pressure(design, case, unit=unit, air=air)
+        written.append(save_picture(picture, place / f"pressure{tail}.png"))
+    if design.envelope is not None:
+        picture = plot_envelope(design, solutions=solutions, unit=unit)
+        written.append(save_picture(picture, place / "envelope.png"))
+    return written
+
+
+def _tables_of_all(solutions: Sequence[Solution], place: Path) -> list[Path]:
+    """Tables in which all load cases stand together, and the bill."""
+    design = solutions[0].model.design
+    tables = {
+        "utilisation": judged(solutions).rows.drop(columns="number"),
+        "worst": worst_of(solutions),
+        "bill": bill_of_materials(design),
+    }
+    if design.envelope is not None:
+        tables["envelope"] = envelope_table(check_envelope(design, solutions))
+    return [write_table(table, place / f"{name}.csv") for name, table in tables.items()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Collection, Sequence
 
@@ -50,6 +51,10 @@ def wrapped(sentence: str, *, indent: str = "") -> list[str]:
 
 
 def records(table: pd.DataFrame) -> list[dict[str, object]]:
-    """Rows of a table, ready for JSON; what is not known is None."""
+    """Rows of a table, ready for JSON; what is not known or not finite is None."""
     known = table.astype(object).where(table.notna(), None)
-    return [{str(name): value for name, value in row.items()} for row in known.to_dict("records")]
+    return [{str(name): _finite(value) for name, value in row.items()} for row in known.to_dict("records")]
+
+
+def _finite(value: object) -> object:
+    return None if isinstance(value, float) and not math.isfinite(value) else value

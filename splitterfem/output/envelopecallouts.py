@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from splitterfem.analysis.envelope import EnvelopeCheck
 from splitterfem.analysis.envelope_plan import FORWARD, REAR, WIDTH
 from splitterfem.output import style
+from splitterfem.output.envelope_words import distance_words
 from splitterfem.output.envelopelines import LimitLine
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.planview import Bounds, page
@@ -58,15 +59,6 @@ class CallOut:
         bold = 1.0 if self.check.verdict == "inside" else 1.1
         width = max(map(len, rows)) * _LETTER * self.size * bold
         return width + 0.8 * self.size, (1.3 * len(rows) + 0.6) * self.size
-
-
-def distance_words(check: EnvelopeCheck, scale: Scale) -> str:
-    """Write how far something is from its limit, such as ``"6.5 mm outside"`` or ``"1.2 mm inside: measure it"``."""
-    if not math.isfinite(check.distance):
-        return "not measured" if math.isnan(check.distance) else "inside"
-    side = "inside" if check.distance >= 0.0 else "outside"
-    more = ": measure it" if check.verdict == "measure it" else ""
-    return f"{scale.say(abs(check.distance))} {side}{more}"
 
 
 def colour_of(check: EnvelopeCheck) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -20,7 +19,8 @@ from splitterfem.analysis import Solution
 from splitterfem.analysis.envelope import CAUTION, EnvelopeCheck, check_envelope
 from splitterfem.design import Splitter
 from splitterfem.output import style
-from splitterfem.output.envelopecallouts import RANK, colour_of, distance_words, draw_call_outs
+from splitterfem.output.envelope_words import limit_cells
+from splitterfem.output.envelopecallouts import RANK, colour_of, draw_call_outs
 from splitterfem.output.envelopelines import LimitLine, limit_lines
 from splitterfem.output.picture import new_picture
 from splitterfem.output.planview import (
@@ -46,7 +46,7 @@ BAND = "#9aa7b8"
 _LINE: dict[str, Any] = {"color": style.INK, "linewidth": 1.4, "linestyle": (0, (7, 3))}
 _BODY: dict[str, Any] = {"color": style.QUIET, "linewidth": 2.2}
 _WORDS = {"measure it": "to be measured"}
-_COLUMNS = (0.0, 0.30, 0.47, 0.59, 0.84)
+_COLUMNS = (0.0, 0.35, 0.52, 0.63, 0.87)
 """Where the columns of the list begin, as shares of the width of the axes."""
 FOOT = 0.95
 """Inches from the axes down to the list."""
@@ -243,13 +243,20 @@ def _draw_foot(ax: Axes, checks: Sequence[EnvelopeCheck], scale: Scale) -> None:
     for check in checks:
         down += ROW
         bad = RANK[check.verdict] < RANK["inside"]
-        _write_row(ax, _cells(check, scale), down, bold=bad, colour=colour_of(check))
+        name, *cells = limit_cells(check, scale)
+        _write_row(ax, [_cut(ax, name), *cells], down, bold=bad, colour=colour_of(check))
     if checks:
         down += 1.6 * ROW
     letters = int(_width(ax) * 72.0 / (0.6 * style.SMALL))
     _write(
         ax, textwrap.fill(CAUTION, letters), 0.0, down, fontsize=style.SMALL, color=style.QUIET, gid="caution"
     )
+
+
+def _cut(ax: Axes, name: str) -> str:
+    """Shorten the name of a limit to its column."""
+    letters = int(_COLUMNS[1] * _width(ax) * 72.0 / (0.6 * style.TEXT))
+    return textwrap.shorten(name, letters, placeholder=" …")
 
 
 def _write_row(ax: Axes, cells: Sequence[str], down: float, *, bold: bool, colour: str = style.INK) -> None:
@@ -272,14 +279,6 @@ def _write(ax: Axes, text: str, place: float, down: float, **look: Any) -> None:
         annotation_clip=False,
         **look,
     )
-
-
-def _cells(check: EnvelopeCheck, scale: Scale) -> tuple[str, str, str, str, str]:
-    found = scale.say(check.found) if math.isfinite(check.found) else "-"
-    digits = 0 if scale.unit == "mm" else 1
-    at = [f"{value * scale.per_metre + 0.0:.{digits}f}" for value in check.at if math.isfinite(value)]
-    limit = f"{check.sense} {scale.say(check.limit)}"
-    return check.rule, limit, found, distance_words(check, scale), ", ".join(at) or "-"
 
 
 def _write_title(ax: Axes, splitter: Splitter, checks: Sequence[EnvelopeCheck], title: str | None) -> None:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.loss import lose_one
+from splitterfem.output.case_words import handling_names
 from splitterfem.strength.assess import assess
 from splitterfem.strength.row import COLUMNS, utilisation_table
 
@@ -40,6 +41,16 @@ def worst_ratio(solution: Solution) -> float | None:
     """Utilisation of the weakest link of a solution; None when nothing can be judged."""
     row = weakest(utilisation_of(solution))
     return None if row is None else float(row["ratio"])
+
+
+def most_loaded(solution: Solution) -> tuple[str, float]:
+    """Support with the largest force on the panel, and its size in N; a dash without supports."""
+    forces = solution.supports
+    if forces.empty:
+        return "-", 0.0
+    sizes = np.linalg.norm(forces[["fx_N", "fy_N", "fz_N"]].to_numpy(dtype=float), axis=1)
+    most = int(np.argmax(sizes))
+    return str(forces["support"].iloc[most]), float(sizes[most])
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,19 +100,31 @@ class Judged:
     def governing(self) -> int:
         """Index of the load case with the largest utilisation, or with the largest sag if nothing can be judged.
 
-        Distances that have to be kept are much the same in all load cases and have no say.
+        Distances that have to be kept are much the same in all load cases and have no say. Handling has none either
+        as long as there is another case: a part may fail at any time, but a kerb is not hit in that very moment.
         """
-        by_load = self.worst[self.worst["unit"] != DISTANCE]
-        if len(by_load):
-            return int(by_load["number"].iloc[0]) - 1
-        return int(np.argmax([solution.max_sag for solution in self.solutions]))
+        if len(self._by_load):
+            return int(self._by_load["number"].iloc[0]) - 1
+        return max(self._may_govern, key=lambda index: self.solutions[index].max_sag)
+
+    @cached_property
+    def _may_govern(self) -> list[int]:
+        """Indices of the load cases that are no handling; of all when there is nothing else."""
+        handling = handling_names(self.solutions[0].model.design)
+        found = [i for i, solution in enumerate(self.solutions) if solution.case.name not in handling]
+        return found or list(range(len(self.solutions)))
+
+    @cached_property
+    def _by_load(self) -> pd.DataFrame:
+        """Rows of these load cases that are used by a load, worst first."""
+        rows = self.rows[self.rows["ratio"].notna() & (self.rows["unit"] != DISTANCE)]
+        return rows[rows["number"].isin([index + 1 for index in self._may_govern])]
 
     def lose_one(self) -> Losses:
         """Lose one part after the other in the governing load case."""
         solution = self.solutions[self.governing]
         table = lose_one(solution.model, solution.case, judge=worst_ratio)
-        by_strength = bool((self.worst["unit"] != DISTANCE).any())
-        return Losses(self.governing + 1, solution, table, by_strength)
+        return Losses(self.governing + 1, solution, table, by_strength=len(self._by_load) > 0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -145,16 +145,22 @@ def _fill(
     losses: Losses | None,
 ) -> None:
     """Put template, data and pictures into a folder."""
+    from splitterfem.output import report_pictures as pictures
     from splitterfem.output.report_data import report_data
-    from splitterfem.output.report_pictures import clearance_svg, design_svg, sag_svg
+    from splitterfem.output.report_maps import distinct_maps
 
     words = words_for(units)
     data = {**report_data(solutions, words, date, losses=losses), "paper": paper}
     (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
-    (folder / "design.svg").write_bytes(design_svg(solutions[0].model.design, words.size))
+    design, unit = solutions[0].model.design, words.size
+    (folder / "design.svg").write_bytes(pictures.design_svg(design, unit))
     for number, solution in enumerate(solutions, start=1):
-        (folder / f"sag-{number}.svg").write_bytes(sag_svg(solution, words.size))
-        (folder / f"clearance-{number}.svg").write_bytes(clearance_svg(solution, words.size))
+        (folder / f"sag-{number}.svg").write_bytes(pictures.sag_svg(solution, unit))
+        (folder / f"clearance-{number}.svg").write_bytes(pictures.clearance_svg(solution, unit))
+    for number, shown in enumerate(distinct_maps(solutions), start=1):
+        (folder / f"pressure-{number}.svg").write_bytes(pictures.pressure_svg(design, shown, unit))
+    if design.envelope is not None:
+        (folder / "envelope.svg").write_bytes(pictures.envelope_svg(solutions, unit))
     (folder / "report.typ").write_text(
         resources("splitterfem.output").joinpath("report.typ").read_text(encoding="utf-8"), encoding="utf-8"
     )

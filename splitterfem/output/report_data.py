@@ -14,13 +14,29 @@ from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
+from splitterfem.output.air_words import air_sentences, notes_of, windy
 from splitterfem.output.bill_words import bill_notes, bill_table, parts_of
+from splitterfem.output.case_words import case_notes, with_numbers
+from splitterfem.output.envelope_words import NO_ENVELOPE
 from splitterfem.output.judged import Judged, Losses, judged, weakest
 from splitterfem.output.planview import bounds
+from splitterfem.output.pressureview import total_words
+from splitterfem.output.report_envelope import envelope_part
+from splitterfem.output.report_maps import PRESSURE_KEY, distinct_maps
 from splitterfem.output.report_strength import loss_data, strength_data
-from splitterfem.output.report_tables import case_table, minus, result_table, rib_table, support_tables
+from splitterfem.output.report_tables import (
+    air_table,
+    case_table,
+    minus,
+    result_table,
+    rib_table,
+    support_tables,
+)
 from splitterfem.output.report_words import assumptions, cautions
+from splitterfem.output.sources import drawing_sentences
 from splitterfem.output.wording import Words, ratio_words
+from splitterfem.output.worst_words import worst_table
+from splitterfem.strength.cases import worst_of
 from splitterfem.version import __version__
 
 
@@ -60,10 +76,25 @@ def report_data(
         "design": _design_rows(design, words),
         "cases": case_table(solutions, words),
         "results": result_table(solutions, words),
+        "case_notes": [minus(line) for line in with_numbers(case_notes(solutions, times="×"))],
+        "air": _air(solutions, words),
+        "pressures": [
+            {
+                "title": title,
+                "file": f"pressure-{n}.svg",
+                "total": minus(total_words(design, case, words.size, air=air)),
+            }
+            for n, (title, case, air) in enumerate(distinct_maps(solutions), start=1)
+        ],
+        "pressure_key": PRESSURE_KEY,
         "pictures": [
             {"title": f"{n}  {s.case.name}", "sag": f"sag-{n}.svg", "clearance": f"clearance-{n}.svg"}
             for n, s in enumerate(solutions, start=1)
         ],
+        "worst": _worst(solutions, words),
+        "envelope": envelope_part(solutions, words),
+        "no_envelope": NO_ENVELOPE,
+        "drawing": drawing_sentences(design),
         "strength": strength_data(strength, words),
         "losses": None if losses is None else loss_data(losses, words),
         "supports": support_tables(solutions, words),
@@ -75,6 +106,20 @@ def report_data(
         "checks": _checks(solutions),
         "cautions": cautions(solutions, losses=losses is not None),
     }
+
+
+def _air(solutions: Sequence[Solution], words: Words) -> dict[str, object] | None:
+    """Table and sentences on the air; None when no load case has any."""
+    table = air_table(solutions, words)
+    if not table["rows"]:
+        return None
+    said = [*notes_of(solutions), *with_numbers(air_sentences(solutions, words))]
+    return {"table": table, "notes": [minus(line) for line in said]}
+
+
+def _worst(solutions: Sequence[Solution], words: Words) -> dict[str, object]:
+    table, more = worst_table(worst_of(solutions), [s.case.name for s in solutions], words)
+    return {"table": table, "more": more}
 
 
 def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
@@ -112,12 +157,23 @@ def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> 
             + (", TOUCHES THE GROUND" if touches else ""),
             alarm=touches,
         ),
-        _headline_item("largest downforce", words.with_unit(air.downforce, words.force, 0), air.case.name)
-        if air.load.air
-        else _headline_item("downforce", "none", "no load case has air"),
+        _downforce_item(air, words),
         _utilisation_item(strength),
         _headline_item("mass", words.with_unit(solutions[0].mass, words.mass, 2), "panel and ribs"),
     ]
+
+
+def _downforce_item(solution: Solution, words: Words) -> dict[str, object]:
+    if not windy(solution):
+        return _headline_item("downforce", "none", "no load case has air")
+    band = solution.car.band
+    ends = (
+        "without a band"
+        if band is None
+        else " to ".join(words.number(band[i], words.force, 0) for i in (0, 2)) + f" {words.force}"
+    )
+    value = words.with_unit(solution.downforce, words.force, 0)
+    return _headline_item("largest downforce", value, f"{ends}; {solution.case.name}")
 
 
 def _utilisation_item(strength: Judged) -> dict[str, object]:

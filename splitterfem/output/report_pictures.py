@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import matplotlib
 import numpy as np
@@ -15,8 +16,10 @@ from matplotlib.figure import Figure
 from splitterfem.analysis import Solution
 from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
+from splitterfem.output.envelopeview import plot_envelope
 from splitterfem.output.planview import bounds
-from splitterfem.output.plots import plot_clearance, plot_design, plot_sag
+from splitterfem.output.plots import plot_clearance, plot_design, plot_pressure, plot_sag
+from splitterfem.output.report_maps import Shown
 from splitterfem.output.style import LengthUnit, round_step, scale_of
 
 LARGEST_SVG = 2_000_000
@@ -57,6 +60,29 @@ def clearance_svg(solution: Solution, unit: LengthUnit) -> bytes:
     )
 
 
+def pressure_svg(splitter: Splitter, shown: Shown, unit: LengthUnit) -> bytes:
+    """Return the net pressure of a load case in plan view, without title, legend and axes."""
+    _, case, air = shown
+    bare: dict[str, Any] = {"title": "", "legend": False, "frame": False, "total": False}
+    return _drawn(
+        splitter,
+        NARROW,
+        _small_height(splitter) - 0.25,
+        lambda ax: plot_pressure(splitter, case, ax, unit=unit, air=air, **bare),
+    )
+
+
+def envelope_svg(solutions: Sequence[Solution], unit: LengthUnit) -> bytes:
+    """Return panel, bodywork and limits in plan view, without title and table."""
+    design = solutions[0].model.design
+    axes = plot_envelope(design, solutions=solutions, unit=unit, title="", table=False)
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    for text in [text for text in axes.texts if text.get_gid() == "caution"]:
+        text.remove()  # the page says it in larger type
+    return _svg(figure, bbox_inches="tight")
+
+
 def _small_height(splitter: Splitter) -> float:
     """Height in inches of a small picture: the panel, and room for the call-out."""
     box = bounds(splitter)
@@ -82,9 +108,11 @@ def _drawn(splitter: Splitter, width: float, height: float, draw: Callable[[Axes
     return picture
 
 
-def _svg(figure: Figure) -> bytes:
+def _svg(figure: Figure, **options: Any) -> bytes:
     """Write a figure without anything that changes from one run to the next."""
     stream = io.BytesIO()
     with matplotlib.rc_context({"svg.hashsalt": "splitterfem", "svg.fonttype": "path"}):
-        figure.savefig(stream, format="svg", dpi=PIXELS_PER_INCH, metadata={"Date": None, "Creator": None})
+        figure.savefig(
+            stream, format="svg", dpi=PIXELS_PER_INCH, metadata={"Date": None, "Creator": None}, **options
+        )
     return stream.getvalue()

@@ -9,7 +9,15 @@ import numpy as np
 import pandas as pd
 
 from splitterfem.analysis import Solution
-from splitterfem.design import LoadCase, PointForce, Rib
+from splitterfem.design import Rib
+from splitterfem.model.air import air_density
+from splitterfem.output.air_words import air_cells, windy
+from splitterfem.output.case_words import (
+    acts_words,
+    only_combines,
+    speed_words,
+)
+from splitterfem.output.judged import most_loaded
 from splitterfem.output.wording import Words
 
 Table = dict[str, list[str] | list[list[str]] | list[int]]
@@ -33,54 +41,39 @@ def case_table(solutions: Sequence[Solution], words: Words) -> Table:
     """One row for each load case: what acts."""
     rows = []
     for number, solution in enumerate(solutions, start=1):
-        case, air = solution.case, solution.load.air
+        case, blows = solution.case, windy(solution)
+        own = blows and not only_combines(case)
         rows.append(
             [
                 str(number),
                 case.name,
-                _speed(case, words) if air else "–",
-                words.with_unit(float(case.air_density), words.density, 3) if air else "–",
-                _rest(case, words),
+                speed_words(case, words) if blows else "-",
+                words.with_unit(air_density(case), words.density, 3) if own else "-",
+                acts_words(case, words, times="×"),
             ]
         )
     return table_of(["", "load case", "air speed", "air density", "what else acts"], rows)
 
 
-def _speed(case: LoadCase, words: Words) -> str:
-    return words.with_unit(float(case.speed), words.speed, 0)
-
-
-def _rest(case: LoadCase, words: Words) -> str:
-    """Write in a few words what a load case has besides air."""
-    said = ["weight"] if case.gravity else []
-    for force in case.forces:
-        if isinstance(force, PointForce):
-            x, y, z = (words.number(component, words.force, 0) for component in force.force)
-            said.append(f"force {x}, {y}, {z} {words.force} at x, y {words.place(force.at)}")
-        else:
-            said.append("load on a patch")
-    if any(case.acceleration):
-        said.append(
-            "acceleration "
-            + ", ".join(words.number(a, "g", 2, dimension="acceleration") for a in case.acceleration)
-            + " g"
-        )
-    if case.ride_height is not None:
-        said.append(f"ride height {words.with_unit(float(case.ride_height), words.size)}")
-    if case.rake is not None:
-        said.append(f"rake {words.with_unit(float(case.rake), 'deg')}")
-    if case.unbonded:
-        said.append(f"lost joint of {', '.join(case.unbonded)}")
-    if case.factor != 1.0:
-        said.append(f"factor {case.factor:g}")
-    return "; ".join(said) or "nothing"
+def air_table(solutions: Sequence[Solution], words: Words) -> Table:
+    """One row for each load case with air: what the car feels of it."""
+    rows = [
+        [str(number), solution.case.name, *air_cells(solution, words)]
+        for number, solution in enumerate(solutions, start=1)
+        if windy(solution)
+    ]
+    force = words.force
+    names = ("downforce", "low, typical, high", "front axle", "rear axle", "edge drag")
+    down, band, front, rear, drag = (f"{name}\n{force}" for name in names)
+    at = f"centre x, y\n{words.size}"
+    return table_of(["", "load case", down, band, at, front, rear, "left\n%", drag], rows)
 
 
 def result_table(solutions: Sequence[Solution], words: Words) -> Table:
-    """One row for each load case: sag, gap and downforce with their places."""
+    """One row for each load case: sag and gap with their places, and the support that carries most."""
     rows = []
     for number, solution in enumerate(solutions, start=1):
-        air = solution.load.air
+        support, force = most_loaded(solution)
         rows.append(
             [
                 str(number),
@@ -90,24 +83,25 @@ def result_table(solutions: Sequence[Solution], words: Words) -> Table:
                 words.sag(solution.min_clearance),
                 words.place(solution.min_clearance_at),
                 solution.clearance.under,
-                words.number(solution.downforce, words.force, 0) if air else "–",
-                words.place(solution.centre_of_pressure) if air and np.isfinite(air.centre[0]) else "–",
+                support,
+                words.number(force, words.force, 0) if support != "-" else "-",
             ]
         )
     at = f"at x, y\n{words.size}"
     headings = ["", "load case", f"sag\n{words.size}", at, f"gap\n{words.size}", at, "lowest\npart"]
-    return table_of([*headings, f"downforce\n{words.force}", at], rows)
+    return table_of([*headings, "most on\nsupport", words.force], rows)
 
 
 def support_tables(solutions: Sequence[Solution], words: Words) -> list[Table]:
-    """Tabulate the forces of the supports, six load cases to a table; none without supports.
+    """Tabulate the forces of the supports, at most six load cases to a table; none without supports.
 
     One row for each force of a support that says something, one column for each load case.
     """
     if not len(solutions[0].supports):
         return []
-    starts = range(0, len(solutions), CASES_TO_A_TABLE)
-    return [_support_table(solutions[i : i + CASES_TO_A_TABLE], words, i + 1) for i in starts]
+    tables = -(-len(solutions) // CASES_TO_A_TABLE)
+    each = -(-len(solutions) // tables)
+    return [_support_table(solutions[i : i + each], words, i + 1) for i in range(0, len(solutions), each)]
 
 
 def _support_table(solutions: Sequence[Solution], words: Words, first: int) -> Table:

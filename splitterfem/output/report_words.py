@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 
 from splitterfem.analysis import Solution
-from splitterfem.design import Splitter, TapMap
+from splitterfem.analysis.envelope import CAUTION
+from splitterfem.design import Gravel, KerbStrike, Lifting, PushTest, Shaking, Splitter, Standing
 from splitterfem.design.joints import Bond
-from splitterfem.errors import FileError
 from splitterfem.materials import BarMaterial, Layup, SheetMaterial
+from splitterfem.output.envelope_words import NO_ENVELOPE
+from splitterfem.output.sources import cases_behind, file_sentences, pressure_sentences
 from splitterfem.output.wording import Words
 
 _BASIS = {
@@ -34,9 +35,10 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         f"{words.with_unit(float(design.car.rake), 'deg')} unless the load case says otherwise.",
         "Signs: x forward of the front axle, y to the left, z up. Sag is positive down, forces are those on "
         "the panel, tension is positive.",
-        *_air(solutions),
+        *pressure_sentences(solutions, words),
         *_materials(design, words),
         "The mass is that of panel and ribs, without struts, brackets, fixings and paint.",
+        *file_sentences(design, cases_behind(solutions)),
     ]
 
 
@@ -50,39 +52,6 @@ def _joined(design: Splitter) -> str:
         return f"ribs on joints that slip, {doublers}"
     some = " or, where the design describes their joints, on joints that slip" if any(slips) else ""
     return f"ribs bonded to it without slip{some}, {doublers}"
-
-
-def _air(solutions: Sequence[Solution]) -> list[str]:
-    """One sentence for each pressure map, with the fingerprint of its file."""
-    said: dict[str, list[str]] = {}
-    for number, solution in enumerate(solutions, start=1):
-        pressure, air = solution.case.pressure, solution.load.air
-        if pressure is None or air is None:
-            continue
-        if isinstance(pressure, TapMap):
-            fingerprint = _file_print(solution.model.design, pressure)
-            source = (
-                f"the taps of {pressure.file} (fingerprint {fingerprint}); {100.0 * air.covered:.0f}"
-                "\N{NO-BREAK SPACE}% of the panel lie between taps, the rest takes the nearest value"
-            )
-        else:
-            source = f"a {pressure.kind} map"
-        said.setdefault(source, []).append(str(number))
-    return [
-        f"Air in load case{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}: net pressure, upper less "
-        f"lower face, from {text}."
-        for text, numbers in said.items()
-    ]
-
-
-def _file_print(design: Splitter, pressure: TapMap) -> str:
-    path = design.path(pressure.file)
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
-    except OSError as problem:
-        raise FileError(
-            f"{pressure.file} cannot be read: {str(problem.strerror).lower()}; put it back."
-        ) from None
 
 
 def _materials(design: Splitter, words: Words) -> list[str]:
@@ -129,9 +98,10 @@ def cautions(solutions: Sequence[Solution], *, losses: bool) -> list[str]:
         Whether the report tells what the loss of one part does.
     """
     design = solutions[0].model.design
-    said = [*_CAUTIONS[:2], _not_in_the_figures(losses), *_CAUTIONS[2:]]
+    rules = NO_ENVELOPE if design.envelope is None else CAUTION
+    said = [f"{_NO_CERTIFICATE} {rules}", _AIR, _not_in_the_figures(losses), _selected(solutions), *_CAUTIONS]
     if "plywood" in design.panel.sheet.resolved.name.lower():
-        said.insert(3, _PLYWOOD)
+        said.insert(4, _PLYWOOD)
     if design.invented:
         said.insert(0, "The data of this splitter are invented for demonstration: build nothing from them.")
     return said
@@ -146,16 +116,39 @@ def _not_in_the_figures(losses: bool) -> str:
     )
 
 
+def _selected(solutions: Sequence[Solution]) -> str:
+    """Say which usual handling is not among the load cases, and that lifting the car never is."""
+    design, solved = solutions[0].model.design, {solution.case.name for solution in solutions}
+    chosen = {
+        type(handling)
+        for handling in design.handling
+        if {case.name for case in handling.load_cases(design)} & solved
+    }
+    missing = [kind.usual_name for kind in _HANDLING if kind not in chosen]
+    without = f" Of the usual handling these were not selected: {', '.join(missing)}." if missing else ""
+    return (
+        "Load cases that were not selected were not checked."
+        f"{without} Lifting the car by the panel, with a jack or on a ramp, is not offered as a load case: never do it."
+    )
+
+
+_HANDLING = (KerbStrike, Standing, Lifting, Shaking, Gravel, PushTest)
+
+
 _PLYWOOD = (
     "The plywood's figures are for dry boards without faults; other boards differ by a factor of two and wet "
     "ones lose up to half of their strength. Seal edges and holes, look for loose plies, and check the "
     "stiffness by a flex test of your own board."
 )
-_CAUTIONS = (
+_NO_CERTIFICATE = (
     "This is an estimate and not a certificate. The rules of the event and of the place come first, and "
-    "where they or the law ask for it a licensed engineer has to judge the part. Rules were not checked.",
+    "where they or the law ask for it a licensed engineer has to judge the part."
+)
+_AIR = (
     "Loads from air are estimates that can be wrong by half: measure them (pressure taps, strain in the "
-    "struts), or load the finished panel on stands to 1.5 times the computed force before it is driven.",
+    "struts), or load the finished panel on stands to 1.5 times the computed force before it is driven."
+)
+_CAUTIONS = (
     "A utilisation below 1 says that the part bears the loads of this list at the strength given, in sound work; "
     "above 1 it does not. Brackets, welds, the chassis and what is listed as not judged are not in it. The glue of "
     "ribs is the least certain part of all, so back it up with screws or rivets and test a sample joint; next come "

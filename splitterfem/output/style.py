@@ -30,6 +30,8 @@ CLEARANCE_COLOURS = "viridis"
 """The same turned round, so that dark is a small gap: in both pictures dark is worse."""
 
 FEWEST_BANDS = 6
+EVEN = 1e-3
+"""Values that differ by less than this share of the largest are drawn as one."""
 TEXT = 9.0
 SMALL = 8.0
 
@@ -107,7 +109,7 @@ def contour_levels(
         if len(span) != 2 or not all(math.isfinite(end) for end in span):
             raise UnitError(f"The span of a picture is {span}; give its least and its greatest value.")
         low, high = min(low, *span), max(high, *span)
-    width = max(high - low, 1e-9 * max(abs(low), abs(high)), 1e-9)
+    width = max(high - low, EVEN * max(abs(low), abs(high)), 1e-9)
     chosen = round_step(width, FEWEST_BANDS) if step is None else float(step)
     if not (math.isfinite(chosen) and chosen > 0.0):
         raise UnitError(f"The step between contour lines is {chosen:g}; give one above zero.")

@@ -9,12 +9,17 @@ from collections.abc import Sequence
 import numpy as np
 
 from splitterfem.analysis import Solution
-from splitterfem.output.columns import aligned, records
+from splitterfem.analysis.envelope import check_envelope
+from splitterfem.output.air_words import windy
+from splitterfem.output.case_words import case_notes, with_names
+from splitterfem.output.columns import aligned, records, wrapped
+from splitterfem.output.envelope_words import NO_ENVELOPE, envelope_data, envelope_lines
 from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
+from splitterfem.output.sources import cases_behind, drawing_sentences, fingerprints
+from splitterfem.output.summary_air import air_data, air_lines, case_data
 from splitterfem.output.summary_strength import loss_lines, strength_lines
 from splitterfem.output.wording import System, Words, words_for
-
-_KMH = 1.0 / 3.6
+from splitterfem.strength.cases import worst_of
 
 
 def summary(solution: Solution) -> dict[str, object]:
@@ -35,8 +40,9 @@ def summary(solution: Solution) -> dict[str, object]:
         "splitter": model.design.name,
         "invented": model.design.invented,
         "case": case.name,
+        **case_data(solution),
         **_deflection(solution),
-        **_air(solution),
+        **air_data(solution),
         **_forces(solution),
         **_strength(solution),
         "mass_kg": solution.mass,
@@ -58,18 +64,6 @@ def _deflection(solution: Solution) -> dict[str, object]:
         "min_clearance_mm": 1e3 * solution.min_clearance,
         **_place("min_clearance", solution.min_clearance_at),
         "min_clearance_under": solution.clearance.under,
-    }
-
-
-def _air(solution: Solution) -> dict[str, object]:
-    air, case = solution.load.air, solution.case
-    return {
-        "speed_km_h": float(case.speed) / _KMH,
-        "air_density_kg_m3": float(case.air_density),
-        "dynamic_pressure_Pa": None if air is None else air.dynamic_pressure,
-        "downforce_N": solution.downforce,
-        **_place("centre_of_pressure", solution.centre_of_pressure),
-        "pressure_map_coverage_percent": None if air is None else 100.0 * air.covered,
     }
 
 
@@ -110,11 +104,21 @@ def html_table(solution: Solution) -> str:
     """Headline figures as an HTML table of three columns: what, how much, where."""
     design = solution.model.design
     title = f"{design.name}: {solution.case.name}" + (" (invented data)" if design.invented else "")
+    shown = [*_figures(solution), *_axles(solution), ("checks", solution.status, "")]
     rows = "".join(
         "<tr>" + "".join(f"<td style='text-align: left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
-        for row in (*_figures(solution), ("checks", solution.status, ""))
+        for row in shown
     )
     return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
+
+
+def _axles(solution: Solution) -> list[tuple[str, str, str]]:
+    """Say what the downforce adds to the axles, where that is known."""
+    car, words = solution.car, words_for("metric")
+    if not math.isfinite(car.front):
+        return []
+    front, rear = (words.with_unit(load, "N", 0) for load in (car.front, car.rear))
+    return [("added to the axles", f"front {front}, rear {rear}", "")]
 
 
 def _figures(solution: Solution) -> list[tuple[str, str, str]]:
@@ -132,8 +136,12 @@ def _figures(solution: Solution) -> list[tuple[str, str, str]]:
         ("gap to the ground", f"{words.sag(gap.least)} mm{lowest}{touches}", at(gap.at)),
         ("mass of panel and ribs", words.with_unit(solution.mass, "kg", 2), ""),
     ]
-    if solution.load.air is not None:
-        downforce = words.with_unit(solution.downforce, "N", 0)
+    if windy(solution):
+        band = solution.car.band
+        ends = (
+            "" if band is None else f" ({words.number(band[0], 'N', 0)} to {words.number(band[2], 'N', 0)})"
+        )
+        downforce = words.with_unit(solution.downforce, "N", 0) + ends
         rows.insert(2, ("downforce", downforce, at(solution.centre_of_pressure)))
     return rows
 
@@ -150,13 +158,23 @@ def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) 
     Returns
     -------
     dict
-        ``cases``, each as `summary` has it with ``utilisation``, the rows of its table; with losses also
-        ``losses``: ``case`` and ``rows``. What is not known is None.
+        ``cases``, each as `summary` has it with ``utilisation``, the rows of its table; ``worst``, the worst of
+        all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and ``caution``,
+        or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also ``losses``:
+        ``case`` and ``rows``. What is not known is None.
     """
     cases = [summary(s) | {"utilisation": records(utilisation_of(s))} for s in solutions]
-    if losses is None:
-        return {"cases": cases}
-    return {"cases": cases, "losses": {"case": losses.case, "rows": records(losses.table)}}
+    design = solutions[0].model.design
+    found: dict[str, object] = {
+        "cases": cases,
+        "worst": records(worst_of(solutions)),
+        "envelope": None if design.envelope is None else envelope_data(check_envelope(design, solutions)),
+        "drawing": list(drawing_sentences(design)),
+        "files": fingerprints(design, cases_behind(solutions)),
+    }
+    if losses is not None:
+        found["losses"] = {"case": losses.case, "rows": records(losses.table)}
+    return found
 
 
 def summary_text(
@@ -198,11 +216,31 @@ def summary_text(
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
+        *_blocks(air_lines(solutions, words), _case_lines(solutions), _envelope_lines(solutions, words)),
         "",
         *strength_lines(judged(solutions), words),
         *(["", *loss_lines(losses, words)] if losses is not None else []),
     ]
     return "\n".join(lines)
+
+
+def _blocks(*blocks: list[str]) -> list[str]:
+    """Put an empty line before each block that there is."""
+    return [line for block in blocks if block for line in ("", *block)]
+
+
+def _case_lines(solutions: Sequence[Solution]) -> list[str]:
+    names = [solution.case.name for solution in solutions]
+    said = with_names(case_notes(solutions), names)
+    return [line for text in said for line in wrapped(text)]
+
+
+def _envelope_lines(solutions: Sequence[Solution], words: Words) -> list[str]:
+    """Write the limits of the user's rulebook, or that none were checked."""
+    design = solutions[0].model.design
+    if design.envelope is None:
+        return [NO_ENVELOPE]
+    return envelope_lines(check_envelope(design, solutions), words.size)
 
 
 def _alarms(solutions: Sequence[Solution], words: Words) -> list[str]:
@@ -242,6 +280,6 @@ def _row(solution: Solution, words: Words) -> list[str]:
         words.place(solution.max_sag_at),
         words.sag(solution.min_clearance),
         words.place(solution.min_clearance_at),
-        "-" if solution.load.air is None else words.number(solution.downforce, words.force, 0),
+        words.number(solution.downforce, words.force, 0) if windy(solution) else "-",
         words.number(strut, words.force, 0) if isinstance(strut, float) else "-",
     ]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pandas as pd
 
+from splitterfem.output.case_words import handling_names
 from splitterfem.output.columns import aligned, wrapped
-from splitterfem.output.judged import DISTANCE, Judged, Losses, weakest, worst_ratio
+from splitterfem.output.judged import DISTANCE, Judged, Losses, most_loaded, weakest, worst_ratio
 from splitterfem.output.unjudged import left_out
 from splitterfem.output.wording import Words, ratio_words
 
@@ -119,21 +119,23 @@ JOLT = (
 
 def why_this_case(losses: Losses) -> str:
     """Say why it is this load case in which parts are lost."""
-    return "the largest utilisation" if losses.by_strength else "the largest sag, as nothing could be judged"
+    handling = handling_names(losses.whole.model.design)
+    apart = ", handling apart" if handling and losses.case not in handling else ""
+    what = "the largest utilisation" if losses.by_strength else "the largest sag, as nothing could be judged"
+    return what + apart
 
 
 def whole_row(losses: Losses, words: Words) -> list[str]:
     """Row of the load case with nothing lost, to compare the others with."""
-    whole, forces = losses.whole, losses.whole.supports
-    sizes = np.linalg.norm(forces[["fx_N", "fy_N", "fz_N"]].to_numpy(dtype=float), axis=1)
-    most = int(np.argmax(sizes))
+    whole = losses.whole
+    support, force = most_loaded(whole)
     row = {
         "lost": "nothing",
         "kind": "-",
         "max_sag_mm": 1e3 * whole.max_sag,
         "min_clearance_mm": 1e3 * whole.min_clearance,
-        "worst_support": forces["support"].iloc[most],
-        "worst_support_N": sizes[most],
+        "worst_support": support,
+        "worst_support_N": force,
         "worst_ratio": worst_ratio(whole),
         "outcome": "held" if whole.min_clearance > 0.0 else "touches the ground",
     }

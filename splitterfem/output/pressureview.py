@@ -1,0 +1,292 @@
+"""The air on a panel in plan view: net pressure, its total and centre, and where nothing was measured."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, PathPatch
+from matplotlib.path import Path as Outline
+
+from splitterfem.aero import SourceField
+from splitterfem.aero import resultant as added_up
+from splitterfem.aero.overlap import Area
+from splitterfem.analysis.fields import Field
+from splitterfem.design import LoadCase, Splitter
+from splitterfem.model import AirLoad
+from splitterfem.model.airload import panel_area, pressure_field
+from splitterfem.output import style
+from splitterfem.output.fieldview import Look, draw_contours
+from splitterfem.output.labels import units_per_point
+from splitterfem.output.picture import plan_axes, write_title
+from splitterfem.output.planview import Bounds, bounds, draw_frame, draw_outline, draw_surroundings, page
+from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.wording import words_for
+from splitterfem.units import convert
+
+__all__ = ["plot_pressure"]
+
+_PRESSURE_UNITS = {"mm": "Pa", "in": "psf"}
+_FINENESS = 320
+"""Samples of a pressure map over the longer side of the panel: 5 mm on one 1.6 m wide."""
+
+_LEGEND: dict[str, Any] = {
+    "frameon": False,
+    "fontsize": style.SMALL,
+    "handlelength": 2.0,
+    "columnspacing": 1.4,
+}
+_MARKS = ("o", "^", "v", "s")
+
+
+def plot_pressure(
+    splitter: Splitter,
+    case: str | LoadCase,
+    ax: Axes | None = None,
+    *,
+    unit: LengthUnit = "mm",
+    step: float | None = None,
+    span: tuple[float, float] | None = None,
+    title: str | None = None,
+    legend: bool = True,
+    frame: bool = True,
+    air: AirLoad | None = None,
+    total: bool = True,
+) -> Axes:
+    """Draw the net pressure of a load case in plan view, with its total and its centre called out.
+
+    Taps and grid points are shown where the map has them. Where nothing was measured the map is hatched.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    case : str or LoadCase
+        A load case of the splitter by its name, or one of your own.
+    ax : Axes, optional
+        Where to draw; a new figure when left out.
+    unit : {"mm", "in"}
+        Of sizes; pressures are in Pa and forces in N with mm, in psf and lbf with in.
+    step : float, optional
+        Pressure between contour lines, in Pa or psf; a round one when left out.
+    span : two floats, optional
+        Least and greatest pressure of the colours, in Pa or psf, for pictures that are to be compared; widened
+        where the map goes beyond. Give the same `step` too.
+    title : str, optional
+        In place of the names of the splitter and of the load case; empty for none.
+    legend : bool
+        Whether to explain the marks.
+    frame : bool
+        Whether to draw axes, scale bar and direction of travel; a page that shows these once can leave
+        them out elsewhere.
+    air : AirLoad, optional
+        Load of a solution of this case, for its total and centre; those of the map itself when left out.
+    total : bool
+        Whether to write total and centre into the picture; the mark of the centre is there in any case.
+
+    Returns
+    -------
+    Axes
+        x of the car runs up the page and y to the left, both in `unit`.
+
+    Raises
+    ------
+    DesignError
+        The case is unknown or has no pressure map.
+    FileError
+        The file of the map cannot be read.
+    UnitError
+        Another unit, a step that is not positive, or a span without two values.
+    """
+    scale = scale_of(unit)
+    chosen = splitter.case(case) if isinstance(case, str) else case
+    field, area = pressure_field(splitter, chosen), panel_area(splitter)
+    force, at = _sum(field, area, air)
+    axes = plan_axes(splitter, share=0.84, legend=legend) if ax is None else ax
+    box = draw_frame(axes, splitter, scale)
+    bare = shapely.difference(area, field.covered(area))
+    bar = f"net pressure, down ({_PRESSURE_UNITS[unit]})"
+    look = Look("Net pressure", bar, style.SAG_COLOURS, step, span, title, legend, frame)
+    _draw_pressure(axes, field, area, look, scale)
+    draw_outline(axes, splitter, scale)
+    marks = [*_draw_measured(axes, field, scale), *_draw_bare(axes, bare, bare.area / area.area, scale)]
+    draw_surroundings(axes, box, scale, shown=frame)
+    if legend and marks:
+        axes.legend(
+            *zip(*marks, strict=True), loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=3, **_LEGEND
+        )
+    shown = _mark_centre(axes, at, box, scale)
+    if total:
+        _call_out_total(axes, _said(force, at, box, scale), at if shown else None, box, scale)
+    if title is None:
+        write_title(axes, splitter, splitter.name, f"Net pressure of the air in load case: {chosen.name}")
+    else:
+        write_title(axes, splitter, title, "")
+    return axes
+
+
+def total_words(splitter: Splitter, case: LoadCase, unit: LengthUnit, *, air: AirLoad | None = None) -> str:
+    """Say what the net pressure of a load case adds up to and where, as its picture does; the same errors.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    case : LoadCase
+    unit : {"mm", "in"}
+    air : AirLoad, optional
+        As in `plot_pressure`.
+    """
+    force, at = _sum(pressure_field(splitter, case), panel_area(splitter), air)
+    return _said(force, at, bounds(splitter), scale_of(unit))
+
+
+def _sum(field: SourceField, area: Area, air: AirLoad | None) -> tuple[float, tuple[float, float]]:
+    """Total (N) and centre (m) of a map, or of the load that a solution has made of it."""
+    if air is not None:
+        return air.downforce, air.centre
+    found = added_up(field, area)
+    return found.force, (found.x, found.y)
+
+
+def _draw_pressure(ax: Axes, field: SourceField, area: Area, look: Look, scale: Scale) -> None:
+    """Draw contours of the map over the panel, clipped at its edge."""
+    x0, y0, x1, y1 = area.bounds
+    step = max(x1 - x0, y1 - y0) / _FINENESS
+    x, y = (np.linspace(low, high, 2 + int((high - low) / step)) for low, high in ((x0, x1), (y0, y1)))
+    X, Y = np.meshgrid(x, y, indexing="ij")
+    near = shapely.dwithin(area, shapely.points(X, Y), 2.0 * step)
+    number = np.cumsum(near).reshape(near.shape) - 1
+    corners = [number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]]
+    whole = near[:-1, :-1] & near[1:, :-1] & near[1:, 1:] & near[:-1, 1:]
+    halves = [np.column_stack([corners[k][whole] for k in three]) for three in ((0, 1, 2), (0, 2, 3))]
+    pressure = convert(1.0, _PRESSURE_UNITS[scale.unit], dimension="pressure") * field.at(X[near], Y[near])
+    # contours scale the values of a field like its places, for most fields are lengths
+    shown = Field(X[near], Y[near], np.concatenate(halves), pressure / scale.per_metre)
+    per_point = units_per_point(ax)
+    marks = [places for _, places in field.marks()]
+    dots = shapely.multipoints(page(np.concatenate(marks), scale)) if marks else shapely.MultiPoint()
+    off = shapely.difference(shapely.box(*area.buffer(10.0 * step).bounds), area)
+    steep = _steep(shown, step, look, scale)
+    taken = shapely.union(
+        shapely.transform(shapely.union(off, steep), lambda c: page(c, scale)), dots.buffer(2.0 * per_point)
+    )
+    before = set(ax.collections)
+    draw_contours(ax, shown, look, scale, taken)
+    for drawn in set(ax.collections) - before:
+        drawn.set_clip_path(_path(area, scale), transform=ax.transData)
+
+
+def _steep(field: Field, size: float, look: Look, scale: Scale) -> Area:
+    """Area where lines of several levels lie on each other, as at the step ahead of a nose: no room for labels.
+
+    Parameters
+    ----------
+    field : Field
+    size : float
+        Of the triangles, m.
+    look : Look
+    scale : Scale
+    """
+    values = field.values * scale.per_metre
+    levels = style.contour_levels(values, look.step, look.span)
+    corners = values[field.triangles]
+    sudden = field.triangles[np.ptp(corners, axis=1) > levels[1] - levels[0]]
+    middles = np.column_stack([c[sudden].mean(axis=1) for c in (field.x, field.y)])
+    return shapely.multipoints(middles).buffer(2.0 * size) if len(middles) else shapely.MultiPolygon()
+
+
+def _draw_measured(ax: Axes, field: SourceField, scale: Scale) -> list[tuple[Artist, str]]:
+    """Draw a small mark at every place with a value of its own."""
+    entries: list[tuple[Artist, str]] = []
+    for shape, (kind, places) in zip(_MARKS, field.marks(), strict=False):
+        looks: dict[str, Any] = {
+            "marker": shape,
+            "markersize": 3.2 if len(places) < 500 else 1.4,
+            "markerfacecolor": style.PAPER,
+            "markeredgecolor": style.INK,
+            "markeredgewidth": 0.7,
+            "linestyle": "none",
+        }
+        ax.plot(*page(places, scale).T, zorder=6, gid=f"{kind} places", **looks)
+        entries.append((Line2D([], [], **looks), kind))
+    return entries
+
+
+def _draw_bare(ax: Axes, bare: Area, share: float, scale: Scale) -> list[tuple[Artist, str]]:
+    """Hatch the part of the panel on which nothing was measured."""
+    if share < 1e-4:
+        return []
+    looks: dict[str, Any] = {"facecolor": (1.0, 1.0, 1.0, 0.5), "edgecolor": style.QUIET, "hatch": "\\\\\\"}
+    ax.add_patch(PathPatch(_path(bare, scale), linewidth=0.6, zorder=2.8, gid="not measured", **looks))
+    words = f"not measured, taken from the map's edge: {100.0 * share:.0f} % of the panel"
+    return [(Patch(**looks), words)]
+
+
+def _path(area: Area, scale: Scale) -> Outline:
+    """Outline of an area on the page, holes included."""
+    rings = shapely.get_rings(shapely.get_parts(area))
+    return Outline.make_compound_path(
+        *(Outline(page(shapely.get_coordinates(r), scale), closed=True) for r in rings)
+    )
+
+
+def _seen(at: tuple[float, float], box: Bounds) -> bool:
+    """Whether a centre of pressure lies in the picture."""
+    (x, y), room = at, box.margin
+    return box.rear - room < x < box.front + room and box.right - room < y < box.left + room
+
+
+def _said(force: float, at: tuple[float, float], box: Bounds, scale: Scale) -> str:
+    if not np.isfinite(at[0]):
+        return "no net force: suction and pressure cancel"
+    words = words_for("us" if scale.unit == "in" else "metric")
+    total = f"{words.with_unit(abs(force), words.force, 0)} {'down' if force > 0.0 else 'up'}"
+    where = "of pressure" if _seen(at, box) else "off the panel"
+    return f"{total}, centre {where} at x, y {words.place(at)} {scale.unit}"
+
+
+def _mark_centre(ax: Axes, at: tuple[float, float], box: Bounds, scale: Scale) -> bool:
+    """Mark the centre of pressure, and tell whether it could be."""
+    if not _seen(at, box):
+        return False
+    looks: dict[str, Any] = {
+        "color": style.ALARM,
+        "markerfacecolor": "none",
+        "linestyle": "none",
+        "zorder": 10,
+    }
+    place = [at[1] * scale.per_metre], [at[0] * scale.per_metre]
+    for marker, size in (("o", 13.0), ("+", 19.0)):
+        ax.plot(*place, marker, ms=size, mew=2.4, gid="centre of pressure", **looks)
+    return True
+
+
+def _call_out_total(ax: Axes, text: str, at: tuple[float, float] | None, box: Bounds, scale: Scale) -> None:
+    """Write the total behind the panel, where it hides nothing of the map, with a line to its centre."""
+    per = scale.per_metre
+    ax.annotate(
+        text,
+        xy=(0.0, 0.0) if at is None else (at[1] * per, at[0] * per),
+        xytext=(box.left * per, (box.rear - 0.5 * box.margin) * per),
+        ha="left",
+        va="center",
+        fontsize=11,
+        fontweight="bold",
+        color=style.ALARM,
+        parse_math=False,
+        zorder=11,
+        annotation_clip=False,
+        gid="call-out",
+        bbox={
+            "boxstyle": "round,pad=0.3",
+            "facecolor": style.PAPER,
+            "edgecolor": style.ALARM,
+            "linewidth": 1.4,
+        },
+        arrowprops=None
+        if at is None
+        else {"arrowstyle": "-", "color": style.ALARM, "linewidth": 1.6, "shrinkB": 7},
+    )
