@@ -8,7 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem import aero, design
-from splitterfem.aero import SourceField, dynamic_pressure, read_grid, read_surface, read_taps, surface_map
+from splitterfem.aero import (
+    Band,
+    GapMap,
+    SourceField,
+    dynamic_pressure,
+    read_grid,
+    read_surface,
+    read_taps,
+    surface_map,
+)
 from splitterfem.aero.adjust import to_share, to_total
 from splitterfem.aero.overlap import Area
 from splitterfem.aero.transfer import ALLOWED, Elements, Spread, spread
@@ -84,13 +93,18 @@ def pressure_field(splitter: Splitter, case: LoadCase) -> SourceField:
     FileError
         If the file of the map cannot be read.
     """
+    return _field(splitter, case)[0]
+
+
+def _field(splitter: Splitter, case: LoadCase) -> tuple[SourceField, Band[GapMap] | None]:
+    """Net pressure of a case, and the estimates that it was chosen from when it is one."""
     pressure = case.pressure
     if pressure is None:
         raise DesignError(f"Load case '{case.name}' has no pressure map: give it one.")
     if isinstance(pressure, GapLawMap):
         estimates = gap_estimates(splitter, case, pressure)
         field: SourceField = aero.UniformMap(0.0) if estimates is None else gap_field(estimates, pressure)
-        return field.scaled(float(case.factor))
+        return field.scaled(float(case.factor)), estimates
     density, q = air_density(case), case_q(case)
     # Total and shares are found at a speed above zero, so that a case at rest can have them too.
     speed = pressure.total_speed or air_speed(case) or 1.0
@@ -100,14 +114,15 @@ def pressure_field(splitter: Splitter, case: LoadCase) -> SourceField:
         field = _adjusted(field, pressure, panel_area(splitter))
     except DesignError as problem:
         raise DesignError(f"Load case '{case.name}', pressure map: {problem}.") from None
-    return field.scaled(float(case.factor) * (q / at_total if pressure.by_speed else 1.0))
+    return field.scaled(float(case.factor) * (q / at_total if pressure.by_speed else 1.0)), None
 
 
-def _band(splitter: Splitter, case: LoadCase, force: float) -> tuple[float, float, float] | None:
+def _band(
+    splitter: Splitter, case: LoadCase, force: float, estimates: Band[GapMap] | None
+) -> tuple[float, float, float] | None:
     """Low, typical and high total of a case's map in N, its load factor included."""
     pressure, factor = case.pressure, float(case.factor)
     if isinstance(pressure, GapLawMap):
-        estimates = gap_estimates(splitter, case, pressure)
         if estimates is None:
             return None
         low, typical, high = (
@@ -183,15 +198,10 @@ def air_load(splitter: Splitter, panel: Panel, case: LoadCase) -> tuple[Array, A
     FileError
         If the file of the map cannot be read.
     """
-    field = pressure_field(splitter, case)
+    field, estimates = _field(splitter, case)
     area = panel_area(splitter)
     source = aero.resultant(field, area)
-    covered = 1.0 - source.extrapolated
-    if covered <= 0.0:
-        raise DesignError(
-            f"The pressure map of load case '{case.name}' covers none of the panel: check the unit and the axes of "
-            "its positions (x forward of the front axle, y to the left)."
-        )
+    covered = covered_share(case, source)
     space = panel.space
     corners = np.ascontiguousarray(space.points[:, space.triangles].transpose(2, 1, 0))
     found = spread(field, Elements(corners, _shapes, quadrature(PRESSURE_ORDER)), source, area)
@@ -208,7 +218,7 @@ def air_load(splitter: Splitter, panel: Panel, case: LoadCase) -> tuple[Array, A
         centre_of_source=(source.x, source.y),
         deviation=deviation,
         notes=(*_coverage(case, covered), *_judged(panel, case, found, source, deviation)),
-        band=_band(splitter, case, found.force),
+        band=_band(splitter, case, found.force, estimates),
     )
 
 
@@ -216,13 +226,33 @@ def _shapes(X: Array) -> Array:
     return tabulate_p2b(X)[0][:, :N_NODES]
 
 
-def _coverage(case: LoadCase, covered: float) -> list[str]:
+def covered_share(case: LoadCase, source: aero.Resultant) -> float:
+    """Share of the panel that a case's pressure map covers, from the map's own total.
+
+    Raises
+    ------
+    DesignError
+        If it covers none.
+    """
+    covered = 1.0 - source.extrapolated
+    if covered <= 0.0:
+        raise DesignError(
+            f"The pressure map of load case '{case.name}' covers none of the panel: check the unit and the axes of "
+            "its positions (x forward of the front axle, y to the left)."
+        )
+    return covered
+
+
+def coverage_words(case: str, covered: float) -> str:
+    """Say in a sentence how much of the panel the pressure map of a load case covers."""
     if covered >= WHOLE:
-        return []
+        return f"The pressure map of load case '{case}' covers the whole panel."
     share = f"{100.0 * covered:.0f}" if covered >= 0.01 else "less than 1"
-    return [
-        f"The pressure map of load case '{case.name}' covers {share} % of the panel; the rest is taken from its edge."
-    ]
+    return f"The pressure map of load case '{case}' covers {share} % of the panel; the rest is taken from its edge."
+
+
+def _coverage(case: LoadCase, covered: float) -> list[str]:
+    return [] if covered >= WHOLE else [coverage_words(case.name, covered)]
 
 
 def _judged(

@@ -10,9 +10,8 @@ from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.analysis.envelope import check_envelope
 from splitterfem.design.combine import settled
 from splitterfem.design.gap import GapLawMap
-from splitterfem.errors import DesignError
 from splitterfem.model.air import air_speed
-from splitterfem.model.airload import WHOLE, panel_area, pressure_field
+from splitterfem.model.airload import coverage_words, covered_share, panel_area, pressure_field
 from splitterfem.output.bill_words import TOTAL, cost_words, mass_words, parts_of
 from splitterfem.output.case_words import acts_words, handling_names, handling_words, speed_words
 from splitterfem.output.columns import aligned, records, wrapped
@@ -92,22 +91,8 @@ def coverage(splitter: Splitter) -> dict[str, float]:
         field = pressure_field(splitter, case)
         if isinstance(case.pressure, GapLawMap):
             continue
-        covered = 1.0 - resultant(field, area).extrapolated
-        if covered <= 0.0:
-            raise DesignError(
-                f"The pressure map of load case '{case.name}' covers none of the panel: check the unit and the axes "
-                "of its positions (x forward of the front axle, y to the left)."
-            )
-        found[case.name] = covered
+        found[case.name] = covered_share(case, resultant(field, area))
     return found
-
-
-def coverage_words(case: str, covered: float) -> str:
-    """Say in a sentence how much of the panel the pressure map of a load case covers."""
-    if covered >= WHOLE:
-        return f"The pressure map of load case '{case}' covers the whole panel."
-    share = f"{100.0 * covered:.0f}" if covered >= 0.01 else "less than 1"
-    return f"The pressure map of load case '{case}' covers {share} % of the panel; the rest is taken from its edge."
 
 
 def _case(splitter: Splitter, case: LoadCase) -> dict[str, object]:

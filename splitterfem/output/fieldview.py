@@ -134,18 +134,7 @@ def call_out(ax: Axes, worst: Worst, box: Bounds, scale: Scale) -> None:
         ha=ha,
         va=va,
         fontsize=13,
-        fontweight="bold",
-        color=style.ALARM,
-        parse_math=False,
-        zorder=11,
-        annotation_clip=False,
-        gid="call-out",
-        bbox={
-            "boxstyle": "round,pad=0.3",
-            "facecolor": style.PAPER,
-            "edgecolor": style.ALARM,
-            "linewidth": 1.4,
-        },
+        **style.CALL_OUT,
         arrowprops={"arrowstyle": "-", "color": style.ALARM, "linewidth": 1.6, "shrinkB": 5},
     )
 

@@ -274,18 +274,7 @@ def _call_out_total(ax: Axes, text: str, at: tuple[float, float] | None, box: Bo
         ha="left",
         va="center",
         fontsize=11,
-        fontweight="bold",
-        color=style.ALARM,
-        parse_math=False,
-        zorder=11,
-        annotation_clip=False,
-        gid="call-out",
-        bbox={
-            "boxstyle": "round,pad=0.3",
-            "facecolor": style.PAPER,
-            "edgecolor": style.ALARM,
-            "linewidth": 1.4,
-        },
+        **style.CALL_OUT,
         arrowprops=None
         if at is None
         else {"arrowstyle": "-", "color": style.ALARM, "linewidth": 1.6, "shrinkB": 7},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,17 @@ class Scale:
 
 
 _SCALES = {"mm": Scale("mm", 1e3, 1), "in": Scale("in", 1.0 / 0.0254, 3)}
+
+CALL_OUT: dict[str, Any] = {
+    "fontweight": "bold",
+    "color": ALARM,
+    "parse_math": False,
+    "zorder": 11,
+    "annotation_clip": False,
+    "gid": "call-out",
+    "bbox": {"boxstyle": "round,pad=0.3", "facecolor": PAPER, "edgecolor": ALARM, "linewidth": 1.4},
+}
+"""How the one figure that a picture is about is written on it."""
 
 
 def scale_of(unit: str) -> Scale:
