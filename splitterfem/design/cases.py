@@ -190,6 +190,14 @@ class LoadCase(Record):
         once, by this case's own `gravity`.  The air of each is found at its own speed and ride height.  Ride height
         and rake that are not given are those of the case with the lowest; the speed that is not given is the highest,
         the duration the shortest of all (EN 1995-1-1 3.1.3 (2)).  A case with a factor of zero does not count.
+    ground : bool
+        Whether there is ground that the panel can touch, at the local ride height.
+    large_deflection : bool
+        Whether slopes stretch panel and ribs, as they do when the panel sags by about half its thickness or more
+        (von Karman); without, everything is proportional to the load.
+    sag_feedback : bool
+        Whether the pressure follows the gap as the panel sags: by the gap law itself, or by the ``gap_exponent`` of
+        a measured map.
     """
 
     name: Name
@@ -208,6 +216,9 @@ class LoadCase(Record):
     duration: Literal["permanent", "long", "medium", "short", "instantaneous"] = "short"
     unbonded: Annotated[tuple[Name, ...], Field(max_length=300)] = ()
     combines: Annotated[tuple[CasePart, ...], Field(max_length=20)] = ()
+    ground: Flag = True
+    large_deflection: Flag = False
+    sag_feedback: Flag = False
 
     dropped_by: ClassVar[dict[str, tuple[str, ...]]] = {"air": ("air_density",), "air_density": ("air",)}
 

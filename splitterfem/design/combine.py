@@ -37,7 +37,8 @@ def settled(case: LoadCase, splitter: Splitter) -> LoadCase:
 
     Ride height and rake are those of the case that stands lowest at the front axle, of several the one with its nose
     lowest; the speed is the highest, the duration the shortest one (EN 1995-1-1 3.1.3 (2)), and joints lost in any of
-    them are lost.
+    them are lost.  Where one of them stands over ground, deflects far or has pressure that follows the sag, so does
+    the combination.
 
     Raises
     ------
@@ -59,6 +60,9 @@ def settled(case: LoadCase, splitter: Splitter) -> LoadCase:
     changes: dict[str, object] = {
         "unbonded": tuple(dict.fromkeys([*case.unbonded, *(n for c in cases for n in c.unbonded)]))
     }
+    for name in ("ground", "large_deflection", "sag_feedback"):
+        if name not in given:
+            changes[name] = any(getattr(c, name) for c in cases)
     if case.ride_height is None:
         changes["ride_height"] = height
     if case.rake is None:

@@ -57,6 +57,8 @@ class Response:
     steps : int
         Steps of the search for the acting restraints.
     seconds : float
+    large : bool
+        Whether slopes stretch panel and ribs (von Karman), so that strains have a part of second order in ``x``.
     """
 
     x: Array
@@ -69,6 +71,7 @@ class Response:
     imbalance: float
     steps: int
     seconds: float
+    large: bool = False
 
 
 class Structure:
