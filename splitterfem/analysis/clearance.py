@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from splitterfem.analysis.fields import Field
 from splitterfem.design import LoadCase
 from splitterfem.fem.recover import displacements
+from splitterfem.fem.response import Response
 from splitterfem.model import Model, clearance_datum
 
 Array = NDArray[np.float64]
@@ -37,10 +38,11 @@ class Clearance:
     under: str
 
 
-def clearance(model: Model, case: LoadCase, x: Array, sag: Field) -> Clearance:
-    """Gap under the whole panel for the unknowns ``x`` (n_dofs,) and the sag that they make.
+def clearance(model: Model, case: LoadCase, response: Response, sag: Field) -> Clearance:
+    """Gap under the whole panel for a response and the sag that it makes.
 
-    The static gap at x is the ride height less x tan(rake), measured to the panel's lower face.
+    The static gap at x is the ride height less x tan(rake), measured to the panel's lower face.  Where the panel
+    lies on the ground the gap is zero; it is negative only in a case without ground.
 
     Raises
     ------
@@ -55,9 +57,12 @@ def clearance(model: Model, case: LoadCase, x: Array, sag: Field) -> Clearance:
         if rib.side > 0:
             continue
         samples = rib.operators.lines[0].samples
-        w = displacements(model.panel, x, samples.elements, samples.xy)[:, 2]
+        w = displacements(model.panel, response.x, samples.elements, samples.xy)[:, 2]
         below = datum(samples.xy[0]) + w - rib.properties.height
         i = int(np.argmin(below))
         if below[i] < least:
             least, at, under = float(below[i]), (float(samples.xy[0, i]), float(samples.xy[1, i])), rib.name
+    if response.ground.any():
+        # the ground holds places by their mean: their edges may lie a few hundredths of a millimetre lower
+        gap, least = Field(gap.x, gap.y, gap.triangles, np.maximum(gap.values, 0.0)), 0.0
     return Clearance(gap, least, at, under)

@@ -5,24 +5,29 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from splitterfem.analysis import fields
+from splitterfem.analysis.balance import balance_of
 from splitterfem.analysis.car import CarForces, car_forces
 from splitterfem.analysis.clearance import Clearance, clearance
+from splitterfem.analysis.groundcontact import GroundContact, ground_contact
+from splitterfem.analysis.linear_range import LinearRange, linear_range
 from splitterfem.analysis.mass import MassProperties, mass_properties
 from splitterfem.design import LoadCase
 from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
-from splitterfem.fem.structure import Response
-from splitterfem.model import CaseLoad, Model, case_load
+from splitterfem.fem.response import Response
+from splitterfem.model import CaseLoad, Model, case_load, following
 from splitterfem.threads import one_blas_thread
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from splitterfem.model.feedback import SagFollower
 
 Array = NDArray[np.float64]
 
@@ -41,6 +46,8 @@ class Solution:
         Unknowns, support forces and the checks of the solution.
     seconds : dict of str to float
         Time of loading and solving; the model has its own.
+    follower : SagFollower or None
+        Air that follows the sag, when it does.
     """
 
     model: Model
@@ -48,14 +55,16 @@ class Solution:
     load: CaseLoad
     response: Response
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+    follower: SagFollower | None = field(default=None, compare=False, repr=False)
 
     @property
     def status(self) -> str:
         """One line: how well the answer fulfils its equations."""
         r = self.response
+        newton = "" if r.newton is None else f", {r.newton.iterations} Newton steps"
         return (
             f"solved: residual {r.residual:.0e}, equilibrium {r.imbalance:.0e}, supports {r.play_residual:.0e} "
-            f"in {r.steps} step{'s' if r.steps > 1 else ''}"
+            f"in {r.steps} step{'s' if r.steps > 1 else ''}{newton}"
         )
 
     @property
@@ -109,7 +118,7 @@ class Solution:
         DesignError
             If the design has no car, so no ride height is known.
         """
-        return clearance(self.model, self.case, self.response.x, self.sag)
+        return clearance(self.model, self.case, self.response, self.sag)
 
     @property
     def min_clearance(self) -> float:
@@ -122,6 +131,26 @@ class Solution:
         return self.clearance.at
 
     @cached_property
+    def ground(self) -> GroundContact:
+        """What of the panel lies on the ground, and how hard."""
+        return ground_contact(self.model, self.response)
+
+    @cached_property
+    def linear_range(self) -> LinearRange | None:
+        """How far a linear solution can be trusted; None for one with large deflection."""
+        return None if self.response.large else linear_range(self.model, self.response)
+
+    @cached_property
+    def at_rest(self) -> Self | None:
+        """The same load case with pressure that does not follow the sag; None when it does not anyway."""
+        if self.follower is None:
+            return None
+        case = self.case.with_(sag_feedback=False)
+        load = case_load(self.model, case)
+        response = balance_of(self.model, case, load).solve()
+        return type(self)(self.model, case, load, response, {"solve": response.seconds})
+
+    @cached_property
     def supports(self) -> pd.DataFrame:
         """Force of every support on the panel; units in the column names."""
         from splitterfem.analysis.tables import support_table
@@ -130,7 +159,7 @@ class Solution:
 
     @cached_property
     def contacts(self) -> pd.DataFrame:
-        """What touches in the rear pockets, stretch by stretch."""
+        """What touches: lips of rear pockets, stops, tension-only struts, the ground."""
         from splitterfem.analysis.tables import contact_table
 
         return contact_table(self.model, self.response)
@@ -181,7 +210,13 @@ class Solution:
 
 
 @one_blas_thread()
-def solve(model: Model, case: str | LoadCase) -> Solution:
+def solve(
+    model: Model,
+    case: str | LoadCase,
+    *,
+    large_deflection: bool | None = None,
+    sag_feedback: bool | None = None,
+) -> Solution:
     """Solve a model for a load case.
 
     Parameters
@@ -190,6 +225,8 @@ def solve(model: Model, case: str | LoadCase) -> Solution:
     case : str or LoadCase
         A load case of the design by its name, or one of your own.  Where it says that joints of ribs are lost, the
         solution has a model of its own.
+    large_deflection, sag_feedback : bool, optional
+        In place of what the case says.
 
     Raises
     ------
@@ -201,6 +238,9 @@ def solve(model: Model, case: str | LoadCase) -> Solution:
         If the answer fails its own checks.
     """
     chosen = settled(model.design.case(case) if isinstance(case, str) else case, model.design)
+    asked = {"large_deflection": large_deflection, "sag_feedback": sag_feedback}
+    if changes := {name: value for name, value in asked.items() if value is not None}:
+        chosen = chosen.with_(**changes)
     fitting = model.for_case(chosen)
     start = time.perf_counter()
     load = case_load(fitting, chosen)
@@ -235,6 +275,22 @@ def solve_load(
             f"Load case '{case.name}' loads nothing: give it a speed and a pressure map, a force, or gravity."
         )
     start = time.perf_counter()
-    response = model.structure.solve(load.vector)
+    balance = balance_of(model, case, load)
+    response = balance.solve()
     spent = {**(seconds or {}), "solve": time.perf_counter() - start}
-    return Solution(model, case, load, response, spent)
+    return solution_of(model, case, load, response, follower=balance.follower, seconds=spent)
+
+
+def solution_of(
+    model: Model,
+    case: LoadCase,
+    load: CaseLoad,
+    response: Response,
+    *,
+    follower: SagFollower | None = None,
+    seconds: dict[str, float] | None = None,
+) -> Solution:
+    """Put a solution together; the load at rest gets what follows the sag."""
+    if follower is not None and response.added is not None:
+        load = following(model, load, response.added, follower.notes(response.x))
+    return Solution(model, case, load, response, seconds or {}, follower)

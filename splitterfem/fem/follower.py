@@ -21,4 +21,4 @@ class Follower(Protocol):
         """
 
     def slope(self, x: Array) -> Callable[[Array], Array]:
-        """Derivative of the load at ``x``: takes changes of the unknowns (n_dofs,) to changes of the load (n_dofs,)."""
+        """Return the derivative of the load at ``x``, which takes changes of the unknowns to changes of the load."""

@@ -144,15 +144,17 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
 def cell_contribution(
     panel: Panel, locator: Locator, cell: TorsionCell, rib: RibParts, *, name: str
 ) -> Contribution:
-    """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot."""
+    """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot, per width of the foot."""
     samples = _line_samples(locator, cell.points, rib.points, name)
     strains = panel.strain_rows(samples.elements, samples.xy)
     foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
-    row = 2.0 * cell.area * _twist(panel, samples) - cell.foot * foot
+    # counted as shear of the foot, which is what slopes add to when the panel tilts far
+    row = foot - 2.0 * cell.area / cell.foot * _twist(panel, samples)
     return Contribution(
         samples=samples,
         rows=row[:, None],
-        stiffness=np.array([cell.stiffness]),
+        stiffness=np.array([cell.stiffness * cell.foot**2]),
+        stretch=((0, 1),),
     )
 
 

@@ -33,10 +33,11 @@ NEGLIGIBLE = 1e-7
 """A rigid motion stretches its supports by less than this share of its size when nothing stops it."""
 
 
-def rigid_motions(space: PanelSpace, about: Array | None = None) -> Array:
+def rigid_motions(space: PanelSpace, about: Array | None = None, *, height: Array | None = None) -> Array:
     """Six rigid motions of the panel as unknown vectors, shape (n_dofs, 6).
 
-    Translations along x, y, z, then unit rotations about the axes through ``about`` (default: origin).
+    Translations along x, y, z, then unit rotations about the axes through ``about`` (default: origin).  A panel whose
+    nodes have come to ``height`` (n_nodes,) in m turns with these: its von Karman strains stay as they are.
     """
     x, y = space.node_points - (np.zeros((2, 1)) if about is None else np.asarray(about)[:, None])
     motions = np.zeros((space.n_nodes, 5, 6))
@@ -44,6 +45,8 @@ def rigid_motions(space: PanelSpace, about: Array | None = None) -> Array:
     motions[:, 2, 3], motions[:, 4, 3] = y, 1.0
     motions[:, 2, 4], motions[:, 3, 4] = -x, -1.0
     motions[:, 0, 5], motions[:, 1, 5] = -y, x
+    if height is not None:
+        motions[:, 1, 3], motions[:, 0, 4] = -height, height
     return motions.reshape(space.n_dofs, 6)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from copy import copy
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +14,7 @@ from splitterfem.errors import DesignError, MechanismError, SolveError, nearest
 from splitterfem.fem.contribution import Contribution, assemble
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.play import PlayLaw
+from splitterfem.fem.response import Response
 from splitterfem.fem.restraint import Restraint
 from splitterfem.fem.rigid import (
     NEGLIGIBLE,
@@ -30,48 +30,6 @@ Index = NDArray[np.int64]
 
 LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7}
 """Largest errors with which a solution is handed out."""
-
-
-@dataclass(frozen=True)
-class Response:
-    """Equilibrium of the panel under one load.
-
-    Attributes
-    ----------
-    x : ndarray, shape (n_dofs,)
-        Unknowns (u, v, w, phi_x, phi_y) node by node.
-    extra : ndarray, shape (k,)
-        Unknowns of the ribs' own.
-    motion, force : ndarray, shape (m,)
-        Motion of each restraint in m and force of the panel on it in N.
-    side : ndarray of int, shape (m,)
-        0 where a restraint does not act, else the bound that it is at.
-    residual : float
-        Norm of the out-of-balance nodal forces over that of the absolute nodal forces that should cancel
-        (normwise backward error).
-    play_residual : float
-        Violation of the restraints' laws, dimensionless.
-    imbalance : float
-        Largest of the six sums of loads and reactions, over the sum of absolute loads (moments: times the
-        panel's size).
-    steps : int
-        Steps of the search for the acting restraints.
-    seconds : float
-    large : bool
-        Whether slopes stretch panel and ribs (von Karman), so that strains have a part of second order in ``x``.
-    """
-
-    x: Array
-    extra: Array
-    motion: Array
-    force: Array
-    side: NDArray[np.int64]
-    residual: float
-    play_residual: float
-    imbalance: float
-    steps: int
-    seconds: float
-    large: bool = False
 
 
 class Structure:
@@ -116,7 +74,7 @@ class Structure:
         rows = [restraint.row for restraint in restraints]
         stacked = sp.vstack(rows) if rows else sp.csr_array((0, panel.space.n_dofs))
         self.rows = sp.csr_array(sp.hstack([stacked, sp.csr_array((len(rows), n_extra))]))
-        self._check_held(self._here, when="")
+        self.check_held(self._here, when="")
         start = time.perf_counter()
         self.matrix = assemble(panel, contributions, n_extra)
         self.seconds["assembly"] = time.perf_counter() - start
@@ -148,7 +106,7 @@ class Structure:
             known = nearest(support, names) if names else "there are none"
             raise DesignError(f"There is no support '{support}' that could be lost; {known}")
         here = self._here & np.array([restraint.support != support for restraint in self._tied])
-        self._check_held(here, when="")
+        self.check_held(here, when="")
         rest = copy(self)
         rest._here = here
         rest.restraints = tuple(restraint for restraint, left in zip(self._tied, here, strict=True) if left)
@@ -172,7 +130,21 @@ class Structure:
         """Return vectors of the panel's unknowns with zeros for the ribs' own, which no support or load touches."""
         return np.concatenate([panel_part, np.zeros((self.n_extra, *panel_part.shape[1:]))])
 
-    def _check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
+    def check_held(self, acting: NDArray[np.bool_], *, when: str) -> None:
+        """Refuse supports that let the panel move as a rigid body.
+
+        Parameters
+        ----------
+        acting : ndarray of bool, shape (m,)
+            Rows that act, those of lost restraints included.
+        when : str
+            In which situation, for the message.
+
+        Raises
+        ------
+        MechanismError
+            Naming the motion that is free, and what would stop it.
+        """
         space = self.panel.space
         rows = self.rows[np.flatnonzero(acting), : space.n_dofs]
         if len(self.fixed):
@@ -197,7 +169,7 @@ class Structure:
         load = self.with_extra(load)
         x, state = self.base.solve(load)
         if not state.held:
-            self._check_held(
+            self.check_held(
                 state.side != 0, when=" under this load, because the load lifts it off its supports"
             )
         x, force = self.base.refined(load, x, state)
@@ -208,17 +180,18 @@ class Structure:
             motion=(self.rows @ x)[self._here],
             force=force[self._here],
             side=state.side[self._here],
-            residual=self._residual(load, x, reaction),
+            residual=self.residual(load, x, reaction, self.matrix @ x),
             play_residual=state.residual,
-            imbalance=self._imbalance(load, x, reaction),
+            imbalance=self.imbalance(load, x, reaction, self.matrix @ x),
             steps=state.steps,
             seconds=time.perf_counter() - start,
         )
-        self._check(response)
+        self.check(response)
         return response
 
-    def _residual(self, load: Array, x: Array, reaction: Array) -> float:
-        out = (load - self.matrix @ x - reaction)[self.free]
+    def residual(self, load: Array, x: Array, reaction: Array, internal: Array) -> float:
+        """Out-of-balance nodal forces over the absolute ones, all of shape (n,): normwise backward error."""
+        out = (load - internal - reaction)[self.free]
         scale = float(np.linalg.norm(self._absolute @ np.abs(x) + np.abs(load) + np.abs(reaction)))
         return float(np.linalg.norm(out)) / max(scale, 1e-300)
 
@@ -226,19 +199,38 @@ class Structure:
     def _absolute(self) -> sp.csc_array:
         return abs(self.matrix)
 
-    def _imbalance(self, load: Array, x: Array, reaction: Array) -> float:
+    def imbalance(
+        self, load: Array, x: Array, reaction: Array, internal: Array, *, large: bool = False
+    ) -> float:
+        """Largest of the six sums of loads and reactions, dimensionless, from vectors of shape (n,).
+
+        Parameters
+        ----------
+        load, x, reaction, internal : ndarray, shape (n,)
+            Loads, unknowns, forces on the restraints, and what the stiffness answers to the unknowns.
+        large : bool
+            Whether moments are taken about places of the deflected panel, as von Karman's strains demand.
+        """
         space = self.panel.space
         held = np.zeros_like(load)
-        held[self.fixed] = (self.matrix @ x - load + reaction)[self.fixed]
+        held[self.fixed] = (internal - load + reaction)[self.fixed]
         x_nodes, y_nodes = space.node_points
         size = float(np.hypot(np.ptp(x_nodes), np.ptp(y_nodes)))
-        motions = rigid_motions(space) / np.array([1.0, 1.0, 1.0, size, size, size])
+        height = x[2 : space.n_dofs : 5] if large else None
+        motions = rigid_motions(space, height=height) / np.array([1.0, 1.0, 1.0, size, size, size])
         sums = motions.T @ (load - reaction + held)[: space.n_dofs]
         forces = load[: space.n_dofs].reshape(-1, 5)[:, :3]
         scale = max(float(np.abs(forces).sum()), float(np.abs(reaction).max(initial=0.0)), 1e-300)
         return float(np.abs(sums).max()) / scale
 
-    def _check(self, response: Response) -> None:
+    def check(self, response: Response) -> None:
+        """Refuse an answer that misses its own tests by more than `LIMITS`.
+
+        Raises
+        ------
+        SolveError
+            Naming which.
+        """
         for name, what in (
             ("residual", "nodal forces"),
             ("play_residual", "support forces"),

@@ -133,6 +133,12 @@ class SupportedMatrix:
         motion, force = self.play.correct(state.side, self.rows @ step, miss)
         return x + step + self.influence @ (self.ties * motion - force), state.force + force
 
+    def answer(self, side: NDArray[np.int64], load: Array) -> Array:
+        """Change of the unknowns (n,) with a change of the load (n,), the restraints of ``side`` (m,) acting."""
+        tied = self.tied_answer(load)
+        motion, force = self.play.correct(side, self.rows @ tied, np.zeros(len(side)))
+        return tied + self.influence @ (self.ties * motion - force)
+
     def tied_answer(self, load: Array) -> Array:
         """Unknowns (n,) under a load with every restraint tied."""
         tied = np.zeros_like(load)

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from splitterfem.design import LoadCase, Splitter
 from splitterfem.design.cases import lost_joints
+from splitterfem.fem.contribution import Contribution
+from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.meshing import PlateMesh
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
+from splitterfem.model.ground import GroundPlaces, ground_places
 from splitterfem.model.meshsize import mesh_design
 from splitterfem.model.ribs import ModelRib, model_ribs
 from splitterfem.model.sheets import SheetField, sheet_field
@@ -72,6 +76,21 @@ class Model:
     def unknowns(self) -> int:
         """Number of unknowns of the linear system."""
         return len(self.structure.free)
+
+    @cached_property
+    def ground(self) -> GroundPlaces:
+        """Places that the ground may touch."""
+        return ground_places(self)
+
+    @cached_property
+    def large(self) -> LargeDeflection:
+        """Forces and tangent of the structure when slopes stretch it."""
+        return LargeDeflection(self.structure, self.rib_parts)
+
+    @property
+    def rib_parts(self) -> tuple[Contribution, ...]:
+        """What all ribs add to the panel."""
+        return tuple(part for rib in self.ribs for part in rib.operators.contributions)
 
     def for_case(self, case: LoadCase) -> Model:
         """Return the model with the joints lost that a load case says are lost, besides those lost in every case.

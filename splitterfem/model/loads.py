@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,6 +80,39 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
     total = np.sum(list(vectors.values()), axis=0)
     sums = {name: resultant(model.panel, vector) for name, vector in vectors.items()}
     return CaseLoad(total, sums, combined(airs), tuple(tunnels))
+
+
+def following(model: Model, load: CaseLoad, added: Array, notes: tuple[str, ...] = ()) -> CaseLoad:
+    """Load of a case with the air that follows the sag.
+
+    Parameters
+    ----------
+    model : Model
+    load : CaseLoad
+        At rest.
+    added : ndarray, shape (n_dofs,)
+        What the sag adds to its vector.
+    notes : tuple of str
+        What to know about that.
+    """
+    if load.air is None:
+        return load
+    sums = resultant(model.panel, added)
+    force = load.air.downforce - sums[2]
+    # a lift F_z at (x, y) has the moments M_x = y F_z and M_y = -x F_z
+    still = np.nan_to_num(np.asarray(load.air.centre)) * load.air.downforce
+    moved = still + np.array([sums[4], -sums[3]])
+    ratio = force / load.air.downforce if load.air.downforce else 1.0
+    band = load.air.band
+    air = replace(
+        load.air,
+        downforce=force,
+        centre=tuple(moved / force) if force else (float("nan"), float("nan")),
+        band=None if band is None else (ratio * band[0], ratio * band[1], ratio * band[2]),
+        notes=(*load.air.notes, *notes),
+    )
+    resultants = {**load.resultants, "air that follows the sag": sums}
+    return replace(load, vector=load.vector + added, resultants=resultants, air=air)
 
 
 def acting(splitter: Splitter, case: LoadCase) -> list[tuple[LoadCase, float]]:

@@ -1,0 +1,342 @@
+"""Equilibrium where forces are not proportional to loads: large deflection, loads that follow it, supports, ground.
+
+Newton's method.  Every step solves the tangent stiffness with the exact law of all supports and of the ground, so that
+what touches is found anew in each.  A load that follows the deflection enters the same step with its derivative: that
+is neither symmetric nor sparse, so GMRES solves for it with the factorised tangent as preconditioner, on the supports
+that act.  A step is taken as far as the out-of-balance forces do no more work along it, and a load that does not
+converge is put on in smaller parts.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.sparse.linalg import LinearOperator, gmres
+
+from splitterfem.errors import SolveError
+from splitterfem.fem.follower import Follower
+from splitterfem.fem.ground import Obstacle
+from splitterfem.fem.largedeflection import LargeDeflection
+from splitterfem.fem.play import PlayLaw, PlayState
+from splitterfem.fem.response import NewtonReport, Response
+from splitterfem.fem.structure import Structure
+from splitterfem.fem.supported import SupportedMatrix
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Slope = Callable[[Array], Array]
+
+TOLERANCE = 1e-9
+"""Out-of-balance forces over the loads at which a load step is done."""
+
+MOST_ITERATIONS = 25
+MOST_ROUNDS = 40
+MOST_SETS = 8
+"""Most sets of touching supports that one Newton step tries; the next step goes on from the last."""
+
+SMALLEST_STEP = 1.0 / 256.0
+SHORTEST, LONGEST, CLOSE = 0.01, 1.5, 0.05
+"""Shares of a Newton step that are taken, and how near to one a share counts as the whole step."""
+
+SUNK = 0.3
+"""Places that are below ground by this share of the deepest one are watched in the next round."""
+
+LINEAR_TOLERANCE = 1e-12
+
+
+class EndlessFeedbackError(SolveError):
+    """The load grows with the deflection as fast as the structure resists it."""
+
+
+@dataclass
+class Balance:
+    """A structure with everything that makes it nonlinear.
+
+    Parameters
+    ----------
+    structure : Structure
+    load : ndarray, shape (n_dofs,)
+        Load at rest in N (N m for rotations).
+    large : LargeDeflection, optional
+        Of the same structure, when slopes are to stretch it.
+    follower : Follower, optional
+        Load that the deflection adds.
+    obstacle : Obstacle, optional
+        The ground.
+    """
+
+    structure: Structure
+    load: Array
+    large: LargeDeflection | None = None
+    follower: Follower | None = None
+    obstacle: Obstacle | None = None
+    watched: Index = field(init=False)
+    _whole: Array = field(init=False, repr=False)
+    _weight: Array = field(init=False, repr=False)
+    _held: SupportedMatrix = field(init=False, repr=False)
+    _loose: PlayState | None = field(init=False, default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self.watched = np.zeros(0, dtype=np.int64)
+        self._whole = self.structure.with_extra(self.load)
+        self._weight = 1.0 / np.sqrt(self.structure.matrix.diagonal())
+        self._held = self.structure.base
+
+    def solve(self, *, start: Array | None = None) -> Response:
+        """Find the equilibrium.
+
+        Parameters
+        ----------
+        start : ndarray, shape (n,), optional
+            Unknowns to start from, those of the ribs' own behind the panel's; those of a smaller load, for example.
+
+        Raises
+        ------
+        MechanismError
+            If the supports that touch under this load do not hold the panel.
+        SolveError
+            If no equilibrium is found, however small the parts in which the load is put on, or the answer fails its
+            own tests.
+        """
+        begun = time.perf_counter()
+        x = np.zeros_like(self._whole) if start is None else start.copy()
+        reaction = np.zeros(self.structure.base.rows.shape[0])
+        done, step, history = 0.0, 1.0, list[tuple[float, ...]]()
+        state: PlayState | None = None
+        while done < 1.0:
+            share = min(1.0, done + step)
+            found = self._newton(share, x, reaction)
+            if found is None:
+                step *= 0.5
+                if step < SMALLEST_STEP or self._proportional:
+                    self._give_up(done)
+                continue
+            x, reaction, state, steps = found
+            history.append(steps)
+            done, step = share, 2.0 * step
+        assert state is not None
+        report = NewtonReport(len(history), tuple(history))
+        response = self._response(x, reaction, state, report, begun)
+        self.structure.check(response)
+        return response
+
+    def stiffness_at(self, x: Array) -> SupportedMatrix:
+        """Tangent stiffness at unknowns (n,) in its supports, those places of the ground included that are watched."""
+        if self.large is None:
+            return self._held
+        base = self.structure.base
+        held = SupportedMatrix(
+            self.large.tangent(x),
+            base.rows,
+            base.play.law,
+            free=base.free,
+            rigid=base.play.rigid,
+            reference=base.reference,
+        )
+        return self._watching(held, self.watched) if len(self.watched) else held
+
+    def slope_at(self, x: Array, share: float = 1.0) -> Slope | None:
+        """Return the derivative of the load by all unknowns (n,) at ``x``; None when the load does not follow."""
+        if self.follower is None:
+            return None
+        n = self.structure.panel.space.n_dofs
+        by_panel = self.follower.slope(x[:n])
+        return lambda step: share * self.structure.with_extra(by_panel(step[:n]))
+
+    @property
+    def _proportional(self) -> bool:
+        return self.large is None and self.follower is None
+
+    def _loaded(self, x: Array, share: float) -> Array:
+        if self.follower is None:
+            return share * self._whole
+        n = self.structure.panel.space.n_dofs
+        return share * (self._whole + self.structure.with_extra(self.follower.load(x[:n])))
+
+    def _internal(self, x: Array) -> Array:
+        return np.asarray(self.structure.matrix @ x if self.large is None else self.large.internal(x))
+
+    def _newton(
+        self, share: float, x: Array, reaction: Array
+    ) -> tuple[Array, Array, PlayState, tuple[float, ...]] | None:
+        """Iterate from (x, reaction) to the equilibrium under a share of the load; None when it does not come."""
+        scale = self._size(share * self._whole)
+        residuals: list[float] = []
+        for _ in range(MOST_ITERATIONS):
+            try:
+                found = self._step(x, share)
+            except EndlessFeedbackError:
+                return None
+            if found is None:
+                return None
+            wanted, state, held = found
+            reaction = np.concatenate([reaction, np.zeros(len(state.force) - len(reaction))])
+            part = self._share(held, share, (x, reaction), (wanted - x, state.force - reaction))
+            x, reaction = x + part * (wanted - x), reaction + part * (state.force - reaction)
+            residuals.append(self._size(self._out(held, share, x, reaction)) / scale)
+            if not np.isfinite(residuals[-1]) or (len(residuals) > 3 and residuals[-1] > 1e3 * residuals[0]):
+                return None
+            if residuals[-1] <= TOLERANCE and part == 1.0:
+                return x, reaction, state, tuple(residuals)
+        return None
+
+    def _step(self, x: Array, share: float) -> tuple[Array, PlayState, SupportedMatrix] | None:
+        """Answer of the linearised problem with exact contact; None when nothing holds it."""
+        held, slope = self.stiffness_at(x), self.slope_at(x, share)
+        load = self._loaded(x, share) - self._internal(x) + held.matrix @ x
+        for _ in range(MOST_ROUNDS):
+            wanted, state = _touching(held, load, slope, x)
+            more = self._below(wanted)
+            if not len(more):
+                self._loose = None if state.held else state
+                if self._proportional:
+                    wanted, force = held.refined(load, wanted, state)
+                    state = replace(state, force=force)
+                return (wanted, state, held) if state.held else None
+            held = self._watching(held, more)
+            self.watched = np.concatenate([self.watched, more])
+            if self.large is None:
+                self._held = held
+        raise SolveError(
+            f"Where the panel lies on the ground was not found in {MOST_ROUNDS} rounds: make mesh.size larger, or "
+            "look at the clearances of the supports."
+        )
+
+    def _below(self, x: Array) -> Index:
+        """Places that are below ground and not watched yet, the deepest of them."""
+        if self.obstacle is None:
+            return np.zeros(0, dtype=np.int64)
+        below = self.obstacle.lowest - self.obstacle.rows @ x
+        below[self.watched] = 0.0
+        deepest = float(below.max(initial=0.0))
+        if deepest <= 1e-9 * max(float(np.abs(x).max(initial=0.0)), 1e-300):
+            return np.zeros(0, dtype=np.int64)
+        return np.flatnonzero(below > SUNK * deepest).astype(np.int64)
+
+    def _watching(self, held: SupportedMatrix, more: Index) -> SupportedMatrix:
+        assert self.obstacle is not None
+        rows = sp.csr_array(self.obstacle.rows[more])
+        law = PlayLaw(self.obstacle.lowest[more], np.full(len(more), np.inf), np.zeros(len(more)))
+        return held.with_rows(rows, law, rigid=self.structure.rigid_stretch(rows))
+
+    def _share(
+        self, held: SupportedMatrix, share: float, at: tuple[Array, Array], step: tuple[Array, Array]
+    ) -> float:
+        """Share of a step at which the out-of-balance forces do no more work along it.
+
+        Without a load that follows, the work is a cubic of the share, as the energy is a quartic of the unknowns: four
+        values give it exactly.
+        """
+        if self._proportional:
+            return 1.0
+        parts = np.array([0.0, 0.5, 1.0, 1.5])
+        work = [
+            -float(step[0] @ self._out(held, share, at[0] + part * step[0], at[1] + part * step[1]))
+            for part in parts
+        ]
+        if not np.all(np.isfinite(work)):
+            return SHORTEST
+        roots = np.roots(np.polyfit(parts, work, 3))
+        real = roots.real[(np.abs(roots.imag) < 1e-9) & (roots.real > SHORTEST) & (roots.real <= LONGEST)]
+        found = float(real.min()) if len(real) else 1.0
+        return 1.0 if abs(found - 1.0) < CLOSE else found
+
+    def _out(self, held: SupportedMatrix, share: float, x: Array, reaction: Array) -> Array:
+        """Out-of-balance nodal forces (n,)."""
+        return np.asarray(self._loaded(x, share) - self._internal(x) - held.rows.T @ reaction)
+
+    def _size(self, forces: Array) -> float:
+        """Norm of nodal forces that does not mix newtons with newton metres: by the stiffness of each unknown."""
+        free = self.structure.base.free
+        return float(np.linalg.norm((self._weight * forces)[free]))
+
+    def _give_up(self, done: float) -> None:
+        if self._loose is not None:
+            self.structure.check_held(
+                self._loose.side[: self.structure.base.rows.shape[0]] != 0,
+                when=" under this load, because the load lifts it off its supports",
+            )
+        snaps = "the panel snaps or buckles there, or its supports let it go; look at the linear solution"
+        why = (
+            "suction grows faster than the panel resists it, or the panel snaps or buckles; go slower, or stiffen it"
+            if self.follower is not None
+            else f"{snaps}, and stiffen it"
+        )
+        raise SolveError(f"No equilibrium was found beyond {100 * done:.0f} % of the load: {why}.")
+
+    def _response(
+        self, x: Array, reaction: Array, state: PlayState, report: NewtonReport, begun: float
+    ) -> Response:
+        structure = self.structure
+        n, count = structure.panel.space.n_dofs, structure.base.rows.shape[0]
+        acting = structure.acting_rows
+        load = self._loaded(x, 1.0)
+        rows, places = structure.base.rows, 0 if self.obstacle is None else len(self.obstacle.lowest)
+        held = rows.T @ reaction[:count]
+        ground = np.zeros(places)
+        if self.obstacle is not None and len(self.watched):
+            ground[self.watched] = 0.0 - reaction[count:]
+            held = held - self.obstacle.rows.T @ ground
+        large = self.large is not None
+        return Response(
+            x=x[:n],
+            extra=x[n:],
+            motion=(rows @ x)[acting],
+            force=reaction[:count][acting],
+            side=state.side[:count][acting],
+            residual=structure.residual(load, x, held, internal=self._internal(x)),
+            play_residual=state.residual,
+            imbalance=structure.imbalance(load, x, held, internal=self._internal(x), large=large),
+            steps=state.steps,
+            seconds=time.perf_counter() - begun,
+            large=large,
+            ground=ground,
+            added=None if self.follower is None else load[:n] - self._whole[:n],
+            newton=None if self._proportional else report,
+        )
+
+
+def _touching(held: SupportedMatrix, load: Array, slope: Slope | None, x: Array) -> tuple[Array, PlayState]:
+    """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports."""
+    wanted, state = held.solve(load)
+    if slope is None or not state.held:
+        return wanted, state
+    reached = x
+    for _ in range(MOST_SETS):
+        reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
+        wanted, new = held.solve(load + slope(reached - x))
+        if np.array_equal(new.side, state.side) or not new.held:
+            return wanted, new
+        state = new
+    return wanted, state
+
+
+def fed_back(held: SupportedMatrix, side: NDArray[np.int64], slope: Slope, load: Array) -> Array:
+    """Unknowns (n,) that a load (n,) and what it brings about by ``slope`` add, the same supports acting.
+
+    Raises
+    ------
+    EndlessFeedbackError
+        If what it brings about has no end.
+    """
+
+    def loop(step: Array) -> Array:
+        return step - held.answer(side, slope(step))
+
+    first = held.answer(side, load)
+    if not np.any(first):
+        return first
+    n = len(load)
+    operator = LinearOperator((n, n), matvec=loop, dtype=np.float64)
+    found, info = gmres(operator, first, rtol=LINEAR_TOLERANCE, atol=0.0, restart=60, maxiter=4)
+    left = float(np.linalg.norm(first - loop(found)) / np.linalg.norm(first))
+    if info != 0 and left > 1e-6:
+        raise EndlessFeedbackError(
+            "The panel is at the point where suction grows as fast as the panel resists it: go slower, or stiffen it."
+        )
+    return np.asarray(found)
