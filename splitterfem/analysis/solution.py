@@ -21,13 +21,11 @@ from splitterfem.design import LoadCase
 from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
 from splitterfem.fem.response import Response
-from splitterfem.model import CaseLoad, Model, case_load, following
+from splitterfem.model import CaseLoad, Model, SagFollower, case_load, following, sag_follower
 from splitterfem.threads import one_blas_thread
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from splitterfem.model.feedback import SagFollower
 
 Array = NDArray[np.float64]
 
@@ -147,7 +145,7 @@ class Solution:
             return None
         case = self.case.with_(sag_feedback=False)
         load = case_load(self.model, case)
-        response = balance_of(self.model, case, load).solve()
+        response = balance_of(self.model, case, load, None).solve()
         return type(self)(self.model, case, load, response, {"solve": response.seconds})
 
     @cached_property
@@ -275,10 +273,10 @@ def solve_load(
             f"Load case '{case.name}' loads nothing: give it a speed and a pressure map, a force, or gravity."
         )
     start = time.perf_counter()
-    balance = balance_of(model, case, load)
-    response = balance.solve()
+    follower = sag_follower(model, case) if case.sag_feedback else None
+    response = balance_of(model, case, load, follower).solve()
     spent = {**(seconds or {}), "solve": time.perf_counter() - start}
-    return solution_of(model, case, load, response, follower=balance.follower, seconds=spent)
+    return solution_of(model, case, load, response, follower=follower, seconds=spent)
 
 
 def solution_of(

@@ -19,6 +19,7 @@ from pydantic import (
     model_validator,
 )
 
+from splitterfem.design._following import FollowsGap
 from splitterfem.design._record import Record, refuse
 from splitterfem.errors import DesignError, UnitError
 from splitterfem.units import Dimensionless, Force, Pressure, Quantity, unit_name
@@ -64,7 +65,7 @@ class AirMap(Record):
         return coefficients or getattr(self, "reference_speed", None) is not None
 
 
-class Adjusted(AirMap):
+class Adjusted(FollowsGap, AirMap):
     """How a map is brought to what is known of the car; the same for every kind.
 
     Parameters
@@ -86,6 +87,8 @@ class Adjusted(AirMap):
         0.8 and 1.2 are usual bounds (common practice, no source).
     uncertainty : number, optional
         Share by which the total may be off, such as 0.1; low and high totals are printed with it.
+    gap_exponent, map_ride_height, map_rake
+        How the pressure follows the gap; see `FollowsGap`.
     """
 
     scale: Dimensionless = 1.0

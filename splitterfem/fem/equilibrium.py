@@ -34,6 +34,9 @@ Slope = Callable[[Array], Array]
 TOLERANCE = 1e-9
 """Out-of-balance forces over the loads at which a load step is done."""
 
+ROUNDED = 1e-15
+"""Normwise backward error below which out-of-balance forces are nothing but rounding."""
+
 MOST_ITERATIONS = 25
 MOST_ROUNDS = 40
 MOST_SETS = 8
@@ -178,10 +181,13 @@ class Balance:
             reaction = np.concatenate([reaction, np.zeros(len(state.force) - len(reaction))])
             part = self._share(held, share, (x, reaction), (wanted - x, state.force - reaction))
             x, reaction = x + part * (wanted - x), reaction + part * (state.force - reaction)
-            residuals.append(self._size(self._out(held, share, x, reaction)) / scale)
+            out = self._out(held, share, x, reaction)
+            residuals.append(self._size(out) / scale)
+            if self._proportional:
+                return x, reaction, state, tuple(residuals)
             if not np.isfinite(residuals[-1]) or (len(residuals) > 3 and residuals[-1] > 1e3 * residuals[0]):
                 return None
-            if residuals[-1] <= TOLERANCE and part == 1.0:
+            if part == 1.0 and (residuals[-1] <= TOLERANCE or self._rounded(held, out, x, reaction)):
                 return x, reaction, state, tuple(residuals)
         return None
 
@@ -249,6 +255,11 @@ class Balance:
     def _out(self, held: SupportedMatrix, share: float, x: Array, reaction: Array) -> Array:
         """Out-of-balance nodal forces (n,)."""
         return np.asarray(self._loaded(x, share) - self._internal(x) - held.rows.T @ reaction)
+
+    def _rounded(self, held: SupportedMatrix, out: Array, x: Array, reaction: Array) -> bool:
+        """Whether out-of-balance forces are what rounding leaves of the forces that should cancel."""
+        pushed = held.rows.T @ reaction
+        return self.structure.residual(out + pushed, x, pushed, np.zeros_like(out)) <= ROUNDED
 
     def _size(self, forces: Array) -> float:
         """Norm of nodal forces that does not mix newtons with newton metres: by the stiffness of each unknown."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.fem.locate import Samples
@@ -25,6 +26,23 @@ def surface_points(panel: Panel, order: int = PRESSURE_ORDER) -> tuple[Array, Ar
     X, w = quadrature(order)
     _, xy = points_on_elements(panel.space, X)
     return xy, (2.0 * panel.space.area[:, None] * w).ravel()
+
+
+def deflection_matrix(panel: Panel, elements: Index, xy: Array) -> sp.csr_array:
+    """Matrix (n, n_dofs) of the deflection w at points (2, n), each in its listed element (n,)."""
+    space = panel.space
+    # the deflection has no bubble: six nodal values give it anywhere in an element
+    values, _ = tabulate_p2b(space.to_local(elements, xy))
+    columns = space.dofs[elements, 2::5]
+    starts = np.arange(0, columns.size + 1, N_NODES)
+    return sp.csr_array(
+        (values[:, :N_NODES].ravel(), columns.ravel(), starts), shape=(len(elements), space.n_dofs)
+    )
+
+
+def surface_deflection(panel: Panel, order: int = PRESSURE_ORDER) -> sp.csr_array:
+    """Matrix (nt k, n_dofs) of the deflection w at the points of :func:`surface_points`."""
+    return deflection_matrix(panel, *points_on_elements(panel.space, quadrature(order)[0]))
 
 
 def surface_load(panel: Panel, traction: Array, order: int = PRESSURE_ORDER) -> Array:

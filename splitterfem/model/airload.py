@@ -7,28 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem import aero, design
-from splitterfem.aero import (
-    Band,
-    GapMap,
-    SourceField,
-    dynamic_pressure,
-    read_grid,
-    read_surface,
-    read_taps,
-    surface_map,
-)
+from splitterfem import aero
+from splitterfem.aero import Band, GapMap, SourceField, dynamic_pressure
 from splitterfem.aero.adjust import to_share, to_total
 from splitterfem.aero.overlap import Area
 from splitterfem.aero.transfer import ALLOWED, Elements, Spread, spread
 from splitterfem.design import LoadCase, Splitter
-from splitterfem.design.gap import AdjustedMap, GapLawMap
-from splitterfem.design.pressure import Adjusted, GridMap, MeshMap, TapMap
+from splitterfem.design.gap import GapLawMap
+from splitterfem.design.pressure import Adjusted
 from splitterfem.errors import DesignError
 from splitterfem.fem.loads import PRESSURE_ORDER
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.reference import N_NODES, quadrature, tabulate_p2b
 from splitterfem.model.air import air_density, air_speed, case_q
+from splitterfem.model.airsource import source_map
+from splitterfem.model.feedback_ratio import MovedMap, gap_rule, moved_words
 from splitterfem.model.gaplaw import gap_estimates, gap_field, gap_totals
 
 Array = NDArray[np.float64]
@@ -109,12 +102,15 @@ def _field(splitter: Splitter, case: LoadCase) -> tuple[SourceField, Band[GapMap
     # Total and shares are found at a speed above zero, so that a case at rest can have them too.
     speed = pressure.total_speed or air_speed(case) or 1.0
     at_total = dynamic_pressure(float(speed), density=density) if pressure.by_speed else 1.0
-    field = _source(splitter, pressure, case, at_total)
+    field = source_map(splitter, pressure, case, at_total)
     try:
         field = _adjusted(field, pressure, panel_area(splitter))
     except DesignError as problem:
         raise DesignError(f"Load case '{case.name}', pressure map: {problem}.") from None
-    return field.scaled(float(case.factor) * (q / at_total if pressure.by_speed else 1.0)), None
+    field = field.scaled(float(case.factor) * (q / at_total if pressure.by_speed else 1.0))
+    rule = gap_rule(splitter, case, pressure)
+    # A measured total belongs to the stand at which the map was measured, so that the gap comes last.
+    return field if rule is None or not rule.moved else MovedMap(field, rule), None
 
 
 def _band(
@@ -149,45 +145,6 @@ def _adjusted(field: SourceField, pressure: Adjusted, area: Area) -> SourceField
     return field.scaled(float(pressure.scale) * float(pressure.yaw_factor))
 
 
-def _source(splitter: Splitter, pressure: AdjustedMap, case: LoadCase, q: float) -> SourceField:
-    """Read the map as it is, at a dynamic pressure."""
-    if isinstance(pressure, design.UniformMap):
-        return aero.UniformMap(
-            float(pressure.pressure or 0.0) if pressure.cp is None else q * float(pressure.cp)
-        )
-    if isinstance(pressure, design.FunctionMap):
-        return aero.FunctionMap(pressure.function).scaled(q if pressure.quantity == "cp" else 1.0)
-    reference = dynamic_pressure(float(pressure.reference_speed or 0.0), density=air_density(case))
-    factor = q if pressure.quantity == "cp" else q / reference
-    path, length, unit = splitter.path(pressure.file), pressure.length_unit, pressure.pressure_unit or "Pa"
-    if isinstance(pressure, MeshMap):
-        surface = read_surface(
-            path, pressure.field, kind=pressure.quantity, length_unit=length, pressure_unit=unit
-        )
-        return surface_map(surface, pressure.values).scaled(factor)
-    if isinstance(pressure, GridMap):
-        grid = read_grid(path, pressure.quantity, length_unit=length, pressure_unit=unit)
-        _same_kind(grid.kind or pressure.quantity, pressure, case, grid.name)
-        return grid.map().scaled(factor)
-    taps = read_taps(
-        path, length_unit=length, pressure_unit=unit, face="upper" if pressure.lower_file else None
-    )
-    if pressure.lower_file is not None:
-        below = splitter.path(pressure.lower_file)
-        taps = taps.over(read_taps(below, length_unit=length, pressure_unit=unit, face="lower"))
-    _same_kind(taps.kind, pressure, case, taps.name)
-    return (taps.map(1.0) if taps.kind == "cp" else taps.map()).scaled(factor)
-
-
-def _same_kind(kind: str, pressure: GridMap | TapMap, case: LoadCase, name: str) -> None:
-    if kind != pressure.quantity:
-        what = "taps" if isinstance(pressure, TapMap) else "values"
-        raise DesignError(
-            f"Load case '{case.name}' calls the {what} of {name} a {pressure.quantity}, but the file's column is "
-            f'a {kind}: set quantity to "{kind}".'
-        )
-
-
 def air_load(splitter: Splitter, panel: Panel, case: LoadCase) -> tuple[Array, AirLoad]:
     """Load vector (n_dofs,) of a case's pressure map, and what it comes to.
 
@@ -217,7 +174,11 @@ def air_load(splitter: Splitter, panel: Panel, case: LoadCase) -> tuple[Array, A
         force_of_source=source.force,
         centre_of_source=(source.x, source.y),
         deviation=deviation,
-        notes=(*_coverage(case, covered), *_judged(panel, case, found, source, deviation)),
+        notes=(
+            *_coverage(case, covered),
+            *moved_words(splitter, case),
+            *_judged(panel, case, found, source, deviation),
+        ),
         band=_band(splitter, case, found.force, estimates),
     )
 

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from splitterfem import aero, curves
 from splitterfem.aero import Band, GapMap, gap_laws, gap_maps, nose_zones
+from splitterfem.aero.gap_grid import GapFunction
 from splitterfem.aero.overlap import Area, quadrature
 from splitterfem.design import LoadCase, Splitter
 from splitterfem.design.gap import GapLawMap
@@ -17,6 +18,12 @@ Array = NDArray[np.float64]
 
 CHORD = 1e-4
 """Largest distance of the polygon of an opening from its true edge, m."""
+
+
+def ground_gap(splitter: Splitter, case: LoadCase) -> GapFunction:
+    """Return the static gap of a case in m as a function of x and y in m."""
+    height = clearance_datum(splitter, case)
+    return lambda x, y: height(x) + 0.0 * np.asarray(y)
 
 
 def gap_estimates(splitter: Splitter, case: LoadCase, pressure: GapLawMap) -> Band[GapMap] | None:
@@ -30,7 +37,6 @@ def gap_estimates(splitter: Splitter, case: LoadCase, pressure: GapLawMap) -> Ba
     q = case_q(case)
     if q == 0.0:
         return None
-    height = clearance_datum(splitter, case)
     laws = gap_laws(
         **({} if pressure.exit_cp is None else {"exit_cp": Band(*map(float, pressure.exit_cp))}),
         **({} if pressure.relief is None else {"relief": Band(*map(float, pressure.relief))}),
@@ -47,7 +53,7 @@ def gap_estimates(splitter: Splitter, case: LoadCase, pressure: GapLawMap) -> Ba
     )
     return gap_maps(
         splitter.panel.polygon(CHORD),
-        lambda x, y: height(x) + 0.0 * np.asarray(y),
+        ground_gap(splitter, case),
         q=q,
         laws=laws,
         upper=upper,

@@ -88,6 +88,7 @@ def _pads(design: Splitter) -> list[tuple[float, float, float]]:
     pads = [(part.foot, part.pad) for part in written_out(design.struts)]
     pads += [(part.at, part.pad) for part in written_out(design.bolts)]
     pads += [(part.at, part.pad) for part in written_out(design.pins)]
+    pads += [(part.at, part.pad) for part in written_out(design.stops)]
     return [(float(x), float(y), pad_radius(pad)) for (x, y), pad in pads]
 
 

@@ -6,16 +6,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from splitterfem.design import Bolt, Pin, RearPocket, Splitter, Strut
+from splitterfem.design import Bolt, Pin, RearPocket, Splitter, Stop, Strut
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
-from splitterfem.fem.restraint import Restraint, held_directions, mean_rows, pad_samples, pocket, strut
+from splitterfem.fem.restraint import FREE, Restraint, held_directions, mean_rows, pad_samples, pocket, strut
 from splitterfem.model.pads import pad_polygon, written_out
 
 Array = NDArray[np.float64]
-Kind = Literal["strut", "bolt", "pin", "rear pocket"]
+Kind = Literal["strut", "bolt", "pin", "rear pocket", "stop"]
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,7 @@ def model_supports(panel: Panel, locator: Locator, design: Splitter) -> list[Mod
         *(_fixing(panel, locator, part) for part in written_out(design.bolts)),
         *(_fixing(panel, locator, part) for part in written_out(design.pins)),
         *(_pocket(panel, locator, part) for part in written_out(design.pockets)),
+        *(_stop(panel, locator, part) for part in written_out(design.stops)),
     ]
 
 
@@ -120,3 +122,20 @@ def _pocket(panel: Panel, locator: Locator, part: RearPocket) -> ModelSupport:
     return ModelSupport(
         part.name, "rear pocket", middle, tuple(lips), np.tile([0.0, 0.0, 1.0], (len(lips), 1)), places
     )
+
+
+def _stop(panel: Panel, locator: Locator, part: Stop) -> ModelSupport:
+    """Mean deflection over a pad: free within the gaps, pushed back beyond; nothing pushes on a side without a gap."""
+    rows = mean_rows(panel, pad_samples(locator, pad_polygon(part.pad, part.at), name=f"stop {part.name}"))
+    x, y = float(part.at[0]), float(part.at[1])
+    restraint = Restraint(
+        part.name,
+        "pad",
+        sp.csr_array(rows[[2]]),
+        lower=-FREE if part.gap_down is None else -float(part.gap_down),
+        upper=FREE if part.gap_up is None else float(part.gap_up),
+        compliance=0.0 if part.stiffness is None else 1.0 / float(part.stiffness),
+        place=(x, y),
+    )
+    at = np.array([x, y, 0.0])
+    return ModelSupport(part.name, "stop", at, (restraint,), np.array([[0.0, 0.0, 1.0]]), at[None])
