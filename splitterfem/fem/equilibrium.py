@@ -187,7 +187,8 @@ class Balance:
                 return x, reaction, state, tuple(residuals)
             if not np.isfinite(residuals[-1]) or (len(residuals) > 3 and residuals[-1] > 1e3 * residuals[0]):
                 return None
-            if part == 1.0 and (residuals[-1] <= TOLERANCE or self._rounded(held, out, x, reaction)):
+            stuck = len(residuals) > 1 and residuals[-1] > 0.1 * residuals[-2]
+            if part == 1.0 and (residuals[-1] <= TOLERANCE or stuck and self._rounded(held, out, x, reaction)):
                 return x, reaction, state, tuple(residuals)
         return None
 

@@ -31,6 +31,10 @@ Index = NDArray[np.int64]
 LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7}
 """Largest errors with which a solution is handed out."""
 
+SLIPPING = 1e-4
+"""Largest imbalance with large deflection and ribs that slip: their own displacements, which are splines along them,
+cannot follow a panel that turns to the last digit."""
+
 
 class Structure:
     """Stiffness of panel, ribs and restraints, ready to be solved.
@@ -237,8 +241,10 @@ class Structure:
             ("imbalance", "sums of loads and reactions"),
         ):
             value = getattr(response, name)
-            if not value <= LIMITS[name]:
+            slips = response.large and self.n_extra and name == "imbalance"
+            limit = SLIPPING if slips else LIMITS[name]
+            if not value <= limit:
                 raise SolveError(
-                    f"The {what} miss equilibrium by {value:.1e} (limit {LIMITS[name]:.0e}), so the answer is "
+                    f"The {what} miss equilibrium by {value:.1e} (limit {limit:.0e}), so the answer is "
                     "withheld: look for extreme stiffness ratios between sheet, ribs and struts."
                 )
