@@ -306,7 +306,7 @@ def _whole(plain: analysis.Solution) -> Solution:
 
 
 def _same_structure(a: Splitter, b: Splitter) -> bool:
-    names = ("panel", "doublers", "ribs", "struts", "bolts", "pins", "pockets", "mesh")
+    names = ("panel", "doublers", "ribs", "struts", "bolts", "pins", "pockets", "stops", "mesh")
     return a is b or all(getattr(a, name) == getattr(b, name) for name in names)
 
 

@@ -8,29 +8,25 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import json
 import os
 import sys
-import threading
-import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from splitterfem.cli_behaviour import add_commands as add_behaviour
+from splitterfem.cli_tools import announced, is_watched, print_json, print_written, shared_arguments
 from splitterfem.errors import MechanismError, SolveError, SplitterError
 from splitterfem.version import __version__
 
 if TYPE_CHECKING:
+    from splitterfem.analysis.behaviour import Behaviour
     from splitterfem.api import Solution
     from splitterfem.design import Splitter
     from splitterfem.output.judged import Losses
 
 DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
 """Exit codes; argparse itself leaves with 2."""
-
-PATIENCE = 1.0
-"""Seconds after which a step is announced."""
-
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code.
@@ -89,16 +85,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"splitterfem {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    common = argparse.ArgumentParser(add_help=False)
-    common.add_argument(
-        "--progress", action="store_true", help="say what takes long, also when nobody watches"
-    )
-    units = argparse.ArgumentParser(add_help=False)
-    units.add_argument("--units", choices=("metric", "us"), default="metric", help="units for people")
-    file = argparse.ArgumentParser(add_help=False)
-    file.add_argument("file", metavar="FILE", type=Path, help="design file (TOML)")
-    machine = argparse.ArgumentParser(add_help=False)
-    machine.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+    shared = shared_arguments()
+    file, common, units, machine = (shared[name] for name in ("file", "progress", "units", "json"))
 
     demo = commands.add_parser("demo", parents=[common, units], help="solve the demonstration")
     demo.add_argument(
@@ -128,38 +116,8 @@ def _parser() -> argparse.ArgumentParser:
         "--no-losses", dest="losses", action="store_false", help="leave out what the loss of one part does"
     )
     report.set_defaults(run=_report)
+    add_behaviour(commands, shared)
     return parser
-
-
-@contextlib.contextmanager
-def announced(what: str, *, wanted: bool, patience: float = PATIENCE) -> Iterator[None]:
-    """Say on stderr what is being done if it takes long, and how long it took.
-
-    Parameters
-    ----------
-    what : str
-        The step.
-    wanted : bool
-        Whether somebody wants to know; nothing is said otherwise.
-    patience : float
-        Seconds before anything is said.
-    """
-    timer = threading.Timer(patience, print, (f"{what} ...",), {"file": sys.stderr, "flush": True})
-    timer.daemon = True
-    start = time.perf_counter()
-    if wanted:
-        timer.start()
-    try:
-        yield
-    finally:
-        timer.cancel()
-        took = time.perf_counter() - start
-        if wanted and took > patience:
-            print(f"{what}: {took:.1f} s", file=sys.stderr, flush=True)
-
-
-def _watched(arguments: argparse.Namespace) -> bool:
-    return bool(arguments.progress or sys.stderr.isatty())
 
 
 def _solved(splitter: Splitter, names: Sequence[str] | None, *, watched: bool) -> list[Solution]:
@@ -184,46 +142,51 @@ def _demo(arguments: argparse.Namespace) -> None:
     from splitterfem import api
     from splitterfem.output.summary import summary_text
 
-    watched = _watched(arguments)
+    watched = is_watched(arguments)
     if arguments.out is not None:
         _require_report()
     solutions = _solved(api.demo(), None, watched=watched)
-    print(summary_text(solutions, units=arguments.units))
+    asked = _asked(solutions, None, watched=watched)
+    print(summary_text(solutions, units=arguments.units, behaviour=asked))
     if arguments.out is None:
         print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
         return
-    written = _write_files(solutions, arguments.out, arguments.units, watched, tables=False)
+    written = _write_files(
+        solutions, arguments.out, arguments.units, watched, tables=False, behaviour=asked
+    )
     lost = _lost(solutions, wanted=True, watched=watched)
     written.append(
-        _write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched, lost)
+        _write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched, lost, asked)
     )
-    print("\nwritten:", *written, sep="\n  ")
+    print_written(written)
 
 
 def _solve(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
     from splitterfem.output.summary import solved_data, summary_text
 
-    watched = _watched(arguments)
+    watched = is_watched(arguments)
     solutions = _solved(load(arguments.file), arguments.case, watched=watched)
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
+    asked = _asked(solutions, arguments.case, watched=watched)
     written: list[Path] = []
     if arguments.out is not None:
-        written = _write_files(solutions, arguments.out, arguments.units, watched, tables=True, losses=lost)
+        written = _write_files(
+            solutions, arguments.out, arguments.units, watched, tables=True, losses=lost, behaviour=asked
+        )
     if arguments.json:
-        paths = [str(path) for path in written]
-        _print_json({"version": __version__, **solved_data(solutions, losses=lost), "written": paths})
+        found = solved_data(solutions, losses=lost, behaviour=asked)
+        print_json({"version": __version__, **found, "written": [str(path) for path in written]})
         return
-    print(summary_text(solutions, units=arguments.units, losses=lost))
-    if written:
-        print("\nwritten:", *written, sep="\n  ")
+    print(summary_text(solutions, units=arguments.units, losses=lost, behaviour=asked))
+    print_written(written)
 
 
 def _check(arguments: argparse.Namespace) -> None:
     from splitterfem.design import check, load
     from splitterfem.output.checked import check_data, check_text
 
-    watched = _watched(arguments)
+    watched = is_watched(arguments)
     splitter = load(arguments.file)
     findings = check(splitter)
     with announced("meshing", wanted=watched):
@@ -236,7 +199,7 @@ def _check(arguments: argparse.Namespace) -> None:
         else:
             text = check_text(splitter, findings, mesh, units=arguments.units)
     if arguments.json:
-        _print_json(content)
+        print_json(content)
     else:
         print(text)
 
@@ -247,10 +210,11 @@ def _report(arguments: argparse.Namespace) -> None:
 
     _require_report()
     ready(arguments.out)
-    watched = _watched(arguments)
+    watched = is_watched(arguments)
     solutions = _solved(load(arguments.file), None, watched=watched)
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
-    path = _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched, lost)
+    asked = _asked(solutions, None, watched=watched)
+    path = _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched, lost, asked)
     print("written:", path)
 
 
@@ -264,8 +228,17 @@ def _lost(solutions: Sequence[Solution], *, wanted: bool, watched: bool) -> Loss
         return judged(solutions).lose_one()
 
 
-def _print_json(content: dict[str, object]) -> None:
-    print(json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False))
+def _asked(
+    solutions: Sequence[Solution], names: Sequence[str] | None, *, watched: bool
+) -> Behaviour | None:
+    """Answer what the design asks besides its load cases; only what is about those named, if any are."""
+    from splitterfem.analysis.behaviour import asks, behaviour
+
+    model = solutions[0].model
+    if not asks(model.design):
+        return None
+    with announced("finding natural frequencies and buckling factors", wanted=watched):
+        return behaviour(model, names)
 
 
 def _require_report() -> None:
@@ -276,12 +249,20 @@ def _require_report() -> None:
 
 
 def _write_report(
-    solutions: Sequence[Solution], path: Path, paper: Any, units: Any, watched: bool, losses: Losses | None
+    solutions: Sequence[Solution],
+    path: Path,
+    paper: Any,
+    units: Any,
+    watched: bool,
+    losses: Losses | None,
+    asked: Behaviour | None,
 ) -> Path:
     from splitterfem.output.report import write_report
 
     with announced("setting the report", wanted=watched):
-        return write_report(solutions, path, paper=paper, units=units, losses=losses or False)
+        return write_report(
+            solutions, path, paper=paper, units=units, losses=losses or False, behaviour=asked or False
+        )
 
 
 def _write_files(
@@ -292,8 +273,11 @@ def _write_files(
     *,
     tables: bool,
     losses: Losses | None = None,
+    behaviour: Behaviour | None = None,
 ) -> list[Path]:
     from splitterfem.output.bundle import write_bundle
 
     with announced("writing files", wanted=watched):
-        return write_bundle(solutions, out, units=units, tables=tables, losses=losses)
+        return write_bundle(
+            solutions, out, units=units, tables=tables, losses=losses, behaviour=behaviour
+        )

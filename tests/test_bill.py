@@ -40,6 +40,7 @@ def design(**more: Any) -> sf.Splitter:
             "pins": [{"name": "pin", "at": (0.06, 0.1), "mirror": True, "cost": 4.0}],
             "pockets": [{"name": "pocket", "mouth": (0.04, 0.2), "width": 0.05, "overlap": 0.03,
                          "lip_material": "mild steel", "lip_thickness": 0.003}],
+            "stops": [{"name": "buffer", "at": (0.55, 0.2), "gap_up": 0.002, "mirror": True, "cost": 1.5}],
             "car": {"ride_height": 0.08},
             "cases": [{"name": "weight"}],
         } | more
@@ -65,6 +66,8 @@ def test_every_half_has_a_row(bill: pd.DataFrame) -> None:
         "pin left": "pin",
         "pin right": "pin",
         "pocket": "rear pocket",
+        "buffer left": "stop",
+        "buffer right": "stop",
         "total": "total",
     }
     columns = [
@@ -117,6 +120,7 @@ def test_struts_by_length(bill: pd.DataFrame) -> None:
 def test_hardware_by_piece(bill: pd.DataFrame) -> None:
     assert bill.loc["bolt", "cost"] == 0.0  # given as free is not the same as not given
     assert bill.loc[["pin left", "pin right"], "cost"].tolist() == [4.0, 4.0]
+    assert bill.loc[["buffer left", "buffer right"], "cost"].tolist() == [1.5, 1.5]
     pocket = bill.loc["pocket"]
     assert (pocket["material"], pocket["cost_basis"]) == ("mild steel", "not given")
     assert math.isnan(pocket["cost"])
@@ -271,7 +275,7 @@ def test_totals(bill: pd.DataFrame) -> None:
     assert total["mass_kg"] == pytest.approx(above["mass_kg"].sum())
     assert total["cost"] == pytest.approx(above["cost"].sum())
     assert total["currency"] == "EUR"
-    assert total["cost_basis"] == "sum of 9 of 12 rows; no cost known of short, spring, pocket"
+    assert total["cost_basis"] == "sum of 11 of 14 rows; no cost known of short, spring, pocket"
     left_out = bill.attrs["left_out"]
     assert {"offcuts", "sealing and paint", "labour"} <= set(left_out)
     assert left_out[-2:] == ("cost of short, spring, pocket", "mass of spring")

@@ -318,7 +318,7 @@ def test_unknown_case_is_answered_with_the_nearest(coarse_file, capsys):
 
 
 def test_no_case_at_all(coarse_file, capsys):
-    assert main(["solve", text_with(coarse_file, cases=(), handling=())]) == 1
+    assert main(["solve", text_with(coarse_file, cases=(), handling=(), buckling=())]) == 1
     assert "has no load case" in capsys.readouterr().err
 
 

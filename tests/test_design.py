@@ -36,6 +36,7 @@ from splitterfem.design import (
     Rib,
     Sheet,
     Splitter,
+    Stop,
     Strut,
     TapMap,
     UniformMap,
@@ -437,6 +438,7 @@ def full() -> Splitter:
         bolts=[Bolt(name="middle", at=(0.05, 0))],
         pins=[Pin(name="locator", at=(0.05, 0.2), slot="90 deg", mirror=True)],
         pockets=[RearPocket(name="rear", mouth=(0.04, 0.6), width=0.1, overlap=0.04, mirror=True)],
+        stops=[Stop(name="buffer", at=(0.4, 0.6), gap_up=0.002, mirror=True)],
         cases=[LoadCase(name="straight, 210 km/h", speed="210 km/h", pressure=UniformMap(cp=0.5))],
     )
 
@@ -559,6 +561,7 @@ def test_pairs_written_out() -> None:
     expanded = splitter.expanded()
     assert [part.name for part in expanded.struts] == ["front left", "front right"]
     assert [part.name for part in expanded.pockets] == ["rear left", "rear right"]
+    assert [part.name for part in expanded.stops] == ["buffer left", "buffer right"]
     assert expanded.expanded() == expanded
     assert [p.name for p in expanded.bolts] == ["middle"]
 
@@ -577,7 +580,7 @@ def test_texts_of_a_splitter_are_short() -> None:
     splitter = full()
     assert str(splitter) == (
         "Splitter 'plain': 600 x 1600 mm, 12 mm birch plywood 12 mm; 2 cut-outs, 1 rib, 2 struts, 1 bolt, "
-        "2 pins, 2 pockets, 1 load case"
+        "2 pins, 2 pockets, 2 stops, 1 load case"
     )
     assert repr(splitter.bolts[0]) == "Bolt(name='middle', at=['50 mm', '0 mm'])"
     assert len(repr(splitter.panel)) < 200
@@ -693,6 +696,17 @@ SQUARE = {"x": (0.1, 0.2), "y": (0.1, 0.2)}
                 "pins": [Pin(name="p", at=(0.205, 0.15))],
             },
             "pins.p.at: at (205.0, 150.0) mm has a pad that reaches over the opening 'a'",
+        ),
+        (
+            {"stops": [Stop(name="s", at=(0.59, 0.3), gap_up=0)]},
+            "stops.s.at: at (590.0, 300.0) mm has a pad that reaches past the edge of the panel",
+        ),
+        (
+            {
+                "panel": panel(cutouts=[{"name": "a", "rectangle": SQUARE}]),
+                "stops": [Stop(name="s", at=(0.15, 0.15), gap_up=0)],
+            },
+            "stops.s.at: lies over the opening 'a' at (150.0, 150.0) mm; move it onto the panel",
         ),
         (
             {"bolts": [Bolt(name="b", at=(0.1, 0), mirror=True)]},

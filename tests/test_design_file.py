@@ -33,6 +33,7 @@ from splitterfem.design import (
     Rib,
     Sheet,
     Splitter,
+    Stop,
     Strut,
     TapMap,
     UniformMap,
@@ -482,6 +483,19 @@ def everything() -> Splitter:
                 lip_material="6061-T6 extrusion",
                 mirror=True,
             )
+        ],
+        stops=[
+            Stop(
+                name="buffer",
+                at=(0.45, 0.2),
+                pad=Pad(shape="rectangle", length=0.03, width=0.02, angle=0.4),
+                gap_up=0.0,
+                gap_down=0.0015,
+                stiffness=1e6 / 3,
+                cost=2.5,
+                mirror=True,
+            ),
+            Stop(name="bracket", at=(0.1, -0.5), gap_up="1/8 in"),
         ],
         car=Car(ride_height=0.08, rake=0.01, wheelbase=2.6),
         cases=[

@@ -44,8 +44,8 @@ FLATTEN = """
 """
 
 
-def shown(solutions, folder: Path, *, paper="a4", units="metric", losses=None) -> str:
-    report._fill(folder, solutions, paper, units, DAY, losses)
+def shown(solutions, folder: Path, *, paper="a4", units="metric", losses=None, behaviour=None) -> str:
+    report._fill(folder, solutions, paper, units, DAY, losses, behaviour)
     (folder / "flatten.typ").write_text(FLATTEN)
     found = typst.query(str(folder / "flatten.typ"), "<flat>", field="value", one=True, root=str(folder))
     return json.loads(found)

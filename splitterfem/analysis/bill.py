@@ -28,7 +28,7 @@ LEFT_OUT = (
     "sealing and paint",
     "glue of ideal bonds and under doublers",
     "ends and brackets of struts without a cost of their own",
-    "mass of fasteners, pins, bolts and pockets",
+    "mass of fasteners, pins, bolts, pockets and stops",
     "labour",
 )
 """What no row has."""
@@ -59,11 +59,11 @@ def bill_of_materials(splitter: Splitter) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns: part, kind ("panel", "doubler", "rib", "joint", "strut", "bolt", "pin", "rear pocket", "total"),
-        material (empty when not known), count (pieces), length_mm, area_m2, volume_cm3 (of glue), mass_kg, cost,
-        currency (of the cost), cost_basis (how the cost came about).  nan where something does not apply or is not
-        known.  The last rows are the totals, one for each currency; the first of them has the mass.  ``attrs`` has
-        ``left_out``, a tuple of texts that say what the totals leave out.
+        Columns: part, kind ("panel", "doubler", "rib", "joint", "strut", "bolt", "pin", "rear pocket", "stop",
+        "total"), material (empty when not known), count (pieces), length_mm, area_m2, volume_cm3 (of glue), mass_kg,
+        cost, currency (of the cost), cost_basis (how the cost came about).  nan where something does not apply or is
+        not known.  The last rows are the totals, one for each currency; the first of them has the mass.  ``attrs``
+        has ``left_out``, a tuple of texts that say what the totals leave out.
 
     Examples
     --------
@@ -97,6 +97,8 @@ def _rows(splitter: Splitter) -> Iterator[Row]:
     for pocket in written_out(splitter.pockets):
         lip = "" if pocket.resolved is None else pocket.resolved.name
         yield _row(pocket.name, "rear pocket", lip) | _each(pocket, money)
+    for stop in written_out(splitter.stops):
+        yield _row(stop.name, "stop") | _each(stop, money)
 
 
 def _row(name: str, kind: str, material: str = "") -> Row:

@@ -27,12 +27,14 @@ CAUTION = (
 """What is printed with every buckling factor."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Buckling:
     """Factors on a load case at which a panel buckles, lowest first.
 
     Attributes
     ----------
+    model : Model
+        What buckles.
     factors : ndarray, shape (k,)
         Empty when the load only stretches the panel.
     shapes : tuple of Field
@@ -42,6 +44,7 @@ class Buckling:
     case : str
     """
 
+    model: Model
     factors: Array
     shapes: tuple[Field, ...]
     residual: float
@@ -56,14 +59,34 @@ class Buckling:
             rows.append({"shape": number, "factor": factor, "x_mm": 1e3 * x, "y_mm": 1e3 * y})
         return pd.DataFrame(rows, columns=["shape", "factor", "x_mm", "y_mm"])
 
+    @property
+    def lowest(self) -> float:
+        """Lowest factor; infinite when the load only stretches the panel."""
+        return float(self.factors.min(initial=np.inf))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the factors cover and what they do not, in sentences; `CAUTION` is the last."""
+        covers = (
+            "Panel and ribs under the stresses of the linear solution; the supports that act in it act all the time. "
+            "The walls of ribs are judged with the utilisations of the ribs, struts with theirs."
+        )
+        stretched = f"Load case '{self.case}' does not buckle the panel in any way that was found."
+        return (*([] if len(self.factors) else [stretched]), covers, CAUTION)
+
+    def __repr__(self) -> str:
+        """Write splitter, load case and factors on one line."""
+        figures = ", ".join(f"{factor:.1f}" for factor in self.factors) or "none"
+        return f"Buckling factors of '{self.model.design.name}' in '{self.case}': {figures}"
+
 
 @one_blas_thread()
 def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buckling:
     """Find the factors on a load case at which the panel and its ribs buckle.
 
-    The stresses are those of the linear solution; the supports that act in it go on acting.  Sheet, lines and foot
-    layers of ribs all carry their share; local buckling of a rib's walls is judged with its utilisation, struts with
-    theirs.  See `CAUTION` for what a factor is worth.
+    The stresses are those of the linear solution, whatever the case says of large deflection; the supports that act
+    in it go on acting.  Sheet, lines and foot layers of ribs all carry their share; local buckling of a rib's walls is
+    judged with its utilisation, struts with theirs.  See `CAUTION` for what a factor is worth.
 
     Parameters
     ----------
@@ -81,9 +104,9 @@ def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buck
     """
     if count < 1:
         raise DesignError(f"{count} buckling factors were asked for; ask for at least one.")
-    solution = solve(model, case)
+    solution = solve(model, case, large_deflection=False)
     structure = solution.model.structure
     geometric = LargeDeflection(structure, ribs_of(solution.model)).geometric(unknowns(solution))
     found = buckling(held_stiffness(solution), geometric, structure.free, count)
     shapes = tuple(mode_shape(solution.model, vector) for vector in found.shapes.T)
-    return Buckling(found.values, shapes, found.residual, solution.case.name)
+    return Buckling(solution.model, found.values, shapes, found.residual, solution.case.name)

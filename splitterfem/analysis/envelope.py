@@ -32,7 +32,7 @@ COLUMNS = (
     "rule", "measured", "limit_mm", "found_mm", "distance_mm", "x_mm", "y_mm", "verdict", "note",
 )  # fmt: skip
 
-_BUILT = ("panel", "doublers", "ribs", "struts", "bolts", "pins", "pockets", "car")
+_BUILT = ("panel", "doublers", "ribs", "struts", "bolts", "pins", "pockets", "stops", "car")
 
 
 def check_envelope(

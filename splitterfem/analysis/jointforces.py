@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 
 from splitterfem.analysis.fields import CHORD_REACH
-from splitterfem.analysis.ribforces import rib_forces
+from splitterfem.analysis.ribforces import course, rib_forces
 from splitterfem.design import Adhesive, Bond, Fasteners
 from splitterfem.fem.recover import displacements
-from splitterfem.fem.structure import Response
+from splitterfem.fem.response import Response
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
@@ -75,7 +75,7 @@ def joint_forces(model: Model, rib: ModelRib, response: Response) -> JointForces
 
 
 def _bonded(model: Model, rib: ModelRib, response: Response) -> JointForces:
-    along = rib_forces(model, rib, response.x, extra=response.extra)
+    along = rib_forces(model, rib, response.x, extra=response.extra, large=response.large)
     length, window = rib.length, float(along.s[0])
     ends = np.array([0.0, length])
     s = np.concatenate([[INSIDE * length], along.s, [(1.0 - INSIDE) * length]])
@@ -83,7 +83,7 @@ def _bonded(model: Model, rib: ModelRib, response: Response) -> JointForces:
     low, high = np.clip(s - 0.5 * window, *ends), np.clip(s + 0.5 * window, *ends)
     change = np.interp(high, s, axial) - np.interp(low, s, axial)
     flow = change / (high - low)
-    return JointForces(s, _course(rib.parts.points, s)[0], np.zeros(len(s)), flow)
+    return JointForces(s, course(rib.parts.points, s)[0], np.zeros(len(s)), flow)
 
 
 def _slipping(model: Model, rib: ModelRib, response: Response) -> JointForces:
@@ -93,7 +93,7 @@ def _slipping(model: Model, rib: ModelRib, response: Response) -> JointForces:
     knots, length = field.knots, float(field.knots[-1])
     middles = 0.5 * (knots[1:] + knots[:-1])
     s = np.clip(np.sort(np.concatenate([knots, middles])), INSIDE * length, (1.0 - INSIDE) * length)
-    xy, tangent = _course(rib.parts.points, s)
+    xy, tangent = course(rib.parts.points, s)
     elements = model.locator.find(xy, reach=CHORD_REACH)
     moved = displacements(model.panel, response.x, elements, xy)
     face = np.sum(tangent * (moved[:, :2] - joint.face * moved[:, 3:5]).T, axis=0)
@@ -140,13 +140,3 @@ def adhesive_width(rib: ModelRib) -> float:
     """Width of a rib's adhesive in m: its own, or that of the foot."""
     width = rib.design.joint.width if isinstance(rib.design.joint, Adhesive) else None
     return float(rib.design.foot_width if width is None else width)
-
-
-def _course(points: Array, s: Array) -> tuple[Array, Array]:
-    """Places (2, n) and unit tangents (2, n) at distances along a polyline."""
-    step = np.diff(points, axis=0)
-    lengths = np.hypot(*step.T)
-    starts = np.concatenate([[0.0], np.cumsum(lengths)])
-    part = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(lengths) - 1)
-    tangent = step[part] / lengths[part, None]
-    return np.asarray((points[part] + (s - starts[part])[:, None] * tangent).T), np.asarray(tangent.T)

@@ -51,10 +51,10 @@ class _Loss:
 def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) -> pd.DataFrame:
     """Solve a load case with each support, and the joint of each rib, lost in turn.
 
-    Struts, bolts, pins and rear pockets are taken away one at a time, the halves of mirrored pairs by themselves.
-    A rib whose joint is lost stays on the panel, carries its weight and bends with it, but no longer acts with it as
-    one section.  Mesh and loads stay as they are, so that differences between the rows are those of the loss alone.
-    Joints that are lost in the load case anyway stay lost in every row and have none of their own.
+    Struts, bolts, pins, rear pockets and stops are taken away one at a time, the halves of mirrored pairs by
+    themselves.  A rib whose joint is lost stays on the panel, carries its weight and bends with it, but no longer
+    acts with it as one section.  Mesh and loads stay as they are, so that differences between the rows are those of
+    the loss alone.  Joints that are lost in the load case anyway stay lost in every row and have none of their own.
 
     The loss is slow: the jolt of a part that breaks under load, about twice the change for a load applied at once to
     an elastic structure without damping (Timoshenko, Vibration Problems in Engineering), is not in the table.
@@ -73,8 +73,8 @@ def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) 
     -------
     pandas.DataFrame
         One row for each loss, worst first: what is not held, what touches the ground, then by ``worst_ratio`` and by
-        sag.  Columns: lost, kind ("strut", "bolt", "pin", "rear pocket", "rib joint"), max_sag_mm, x_mm and y_mm
-        (its place), min_clearance_mm, touches_ground, worst_support and worst_support_N (the resultant of the
+        sag.  Columns: lost, kind ("strut", "bolt", "pin", "rear pocket", "stop", "rib joint"), max_sag_mm, x_mm and
+        y_mm (its place), min_clearance_mm, touches_ground, worst_support and worst_support_N (the resultant of the
         largest support force), worst_ratio (nan without `judge`), outcome ("held", "touches the ground", or
         "not held: " or "not solved: " and why).  What is not solved has no numbers.
 

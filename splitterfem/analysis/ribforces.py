@@ -8,11 +8,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from splitterfem.analysis.fields import CHORD_REACH
 from splitterfem.analysis.smoothing import SmoothCurve, smoothed
 from splitterfem.errors import DesignError
+from splitterfem.fem import recover
 from splitterfem.fem.locate import Samples
 from splitterfem.fem.ribrows import along
 from splitterfem.fem.ribs import BeamLine
+from splitterfem.fem.slip import SlipField
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
@@ -42,7 +45,7 @@ class RibForces:
         About the section's centroid axis parallel to the panel, positive when it stretches the upper
         fibres, in N m.
     shear : ndarray, shape (n,)
-        Vertical shear force in N.
+        Shear force across the rib in N; vertical but for the axial force of a rib that tilts far.
     stress : ndarray, shape (n,)
         Axial stress in Pa of the fibre that is stressed most, tension positive.
     fibres : ndarray, shape (k, n)
@@ -58,7 +61,9 @@ class RibForces:
     fibres: Array
 
 
-def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = None) -> RibForces:
+def rib_forces(
+    model: Model, rib: ModelRib, x: Array, *, extra: Array | None = None, large: bool = False
+) -> RibForces:
     """Evaluate a rib's forces from the panel's displacements and its own.
 
     The strain at height z is that of the panel's mid-surface under the web less z times the curvature
@@ -73,11 +78,13 @@ def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = N
     x : ndarray, shape (n_dofs,)
     extra : ndarray, shape (k,), optional
         Unknowns of the ribs' own, as in a response; a rib whose joint slips needs them.
+    large : bool
+        Whether slopes stretch panel and rib (von Karman), as a response says.
 
     Raises
     ------
     DesignError
-        If they are left out and the rib's joint slips.
+        If `extra` is left out and the rib's joint slips.
     """
     s, xy = stations(rib)
     E = float(rib.material.E)
@@ -85,15 +92,21 @@ def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = N
     axial, moment, shear = np.zeros(len(s)), np.zeros(len(s)), np.zeros(len(s))
     stresses = []
     for line, operator in zip(rib.parts.lines, rib.operators.lines, strict=True):
-        strain, curvature, gamma = strain_curve(model, rib, operator.samples, x).at(s).T
-        strain = _own_strain(rib, line, s, extra, strain=strain, curvature=curvature)
+        strain, curvature, gamma = strain_curve(model, rib, operator.samples, x, large=large).at(s).T
+        if rib.operators.field is not None:
+            foot = _foot_strain(rib, rib.operators.field, s, extra)
+            if large:
+                foot = foot + _stretch_under(model, rib, line, s, x)
+            strain = foot + rib.face * curvature
+        elif line.EA == 0.0 and line.EI > 0.0:
+            strain = line.z * curvature  # a rib without a joint only bends about its own axis
         force = line.EA * (strain - line.z * curvature)
         axial += force
         moment += force * (line.z - rib.centroid_z) - line.EI * curvature
         shear += line.GAs * gamma
         stresses += [E * (strain - z * curvature) for z in fibres]
     for layer, operator in zip(rib.parts.layers, rib.operators.layers, strict=True):
-        strain, curvature, _ = strain_curve(model, rib, operator.samples, x).at(s).T
+        strain, curvature, _ = strain_curve(model, rib, operator.samples, x, large=large).at(s).T
         force = layer.E * layer.thickness * layer.width * (strain - layer.z * curvature)
         axial += force
         moment += force * (layer.z - rib.centroid_z)
@@ -102,17 +115,23 @@ def rib_forces(model: Model, rib: ModelRib, x: Array, *, extra: Array | None = N
     return RibForces(s, xy, axial, moment, shear, worst, every)
 
 
-def _own_strain(
-    rib: ModelRib, line: BeamLine, s: Array, extra: Array | None, *, strain: Array, curvature: Array
-) -> Array:
-    """Strain of the rib carried on to the panel's mid-surface, from which ``z`` times the curvature is taken."""
-    field = rib.operators.field
-    if field is not None:
-        if extra is None:
-            raise DesignError(f"Rib {rib.name} has a joint that slips: give the unknowns of the ribs' own.")
-        return np.asarray(field.at(s, extra)[1] + rib.face * curvature)
-    loose = line.EA == 0.0 and line.EI > 0.0
-    return line.z * curvature if loose else strain
+def _foot_strain(rib: ModelRib, field: SlipField, s: Array, extra: Array | None) -> Array:
+    """Return the derivative along a rib whose joint slips of its own displacement at the foot."""
+    if extra is None:
+        raise DesignError(f"Rib {rib.name} has a joint that slips: give the unknowns of the ribs' own.")
+    return field.at(s, extra)[1]
+
+
+def _stretch_under(model: Model, rib: ModelRib, line: BeamLine, s: Array, x: Array) -> Array:
+    """Strain that the slope along a line of a rib adds to the rib's own, half its square.
+
+    It is not smoothed: the rib's own displacement makes up for every wiggle, so that their sum is smooth.
+    """
+    corners = corner_distances(rib)
+    xy = np.array([np.interp(s, corners, line.points[:, axis]) for axis in (0, 1)])
+    tilt = recover.slopes(model.panel, x, model.locator.find(xy, reach=CHORD_REACH), xy)
+    _, tangent = course(rib.parts.points, s)
+    return np.asarray(0.5 * np.sum(tangent.T * tilt, axis=1) ** 2)
 
 
 def stations(rib: ModelRib) -> tuple[Array, Array]:
@@ -133,10 +152,21 @@ def corner_distances(rib: ModelRib) -> Array:
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rib.parts.points, axis=0).T))])
 
 
-def strain_curve(model: Model, rib: ModelRib, samples: Samples, x: Array) -> SmoothCurve:
+def course(points: Array, s: Array) -> tuple[Array, Array]:
+    """Places (2, n) and unit tangents (2, n) at distances along a polyline."""
+    step = np.diff(points, axis=0)
+    lengths = np.hypot(*step.T)
+    starts = np.concatenate([[0.0], np.cumsum(lengths)])
+    part = np.clip(np.searchsorted(starts, s, side="right") - 1, 0, len(lengths) - 1)
+    tangent = step[part] / lengths[part, None]
+    return np.asarray((points[part] + (s - starts[part])[:, None] * tangent).T), np.asarray(tangent.T)
+
+
+def strain_curve(
+    model: Model, rib: ModelRib, samples: Samples, x: Array, *, large: bool = False
+) -> SmoothCurve:
     """Smoothed mid-surface strain, curvature and shear strain along a rib under one of its lines or layers."""
-    rows = model.panel.strain_rows(samples.elements, samples.xy)
-    strains = model.panel.gather(samples.elements, rows, x)[:, :, None]
+    strains = recover.strains(model.panel, x, samples.elements, samples.xy, large=large)[:, :, None]
     tx, ty = samples.direction
     shear = tx * strains[:, 6, 0] + ty * strains[:, 7, 0]
     values = np.column_stack([along(strains, samples, 0), along(strains, samples, 3), shear])

@@ -1,13 +1,17 @@
-"""Tables of supports and ribs with units in their column names."""
+"""Tables of supports, contacts and ribs with units in their column names."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from splitterfem.analysis.fields import displacements_at
 from splitterfem.analysis.ribforces import rib_forces
-from splitterfem.fem.structure import Response
+from splitterfem.fem.response import Response
+from splitterfem.fem.restraint import Restraint
 from splitterfem.model import Model, ModelSupport
 
 Array = NDArray[np.float64]
@@ -16,12 +20,27 @@ Array = NDArray[np.float64]
 LIPS = {1: "upper lip", -1: "lower lip", 0: "nothing"}
 """What a pocket's strip pushes against, by the sign of its upward push."""
 
+TOUCHES = {
+    "rear pocket": LIPS,
+    "stop": {1: "above", -1: "below", 0: "nothing"},
+    "strut": {1: "taut", -1: "slack", 0: "slack"},
+}
+"""What one-sided supports touch, by kind and by the sign of the panel's force on them."""
+
+PLACES = {"stop": "pad", "strut": "foot"}
+"""What of a support touches; a rear pocket names its stretches itself."""
+
+CONTACT_COLUMNS = ("support", "kind", "place", "x_mm", "y_mm", "lift_mm", "fz_N", "touches", "gap_mm")
+
+Row = dict[str, object]
+
 
 def support_table(model: Model, response: Response) -> pd.DataFrame:
     """Force of every support on the panel.
 
     Columns: support, kind, x_mm, y_mm, fx_N, fy_N, fz_N (force on the panel, axes x forward, y left, z up),
-    axial_N (struts: tension positive, else nan), state.
+    axial_N (struts: tension positive, else nan), state: "acts" or "slack"; of a rear pocket "touches" with what it
+    touches; of a stop "touches above", "touches below" or "open".
     """
     rows = []
     for support, force, side in per_support(model, response):
@@ -44,29 +63,53 @@ def support_table(model: Model, response: Response) -> pd.DataFrame:
 
 
 def contact_table(model: Model, response: Response) -> pd.DataFrame:
-    """Every stretch of a rear pocket's lips: place, lift of the panel, force and what it touches.
+    """Everything that carries on one side only, or after some play: what it touches, and how far it is from that.
 
-    Columns: support, place, x_mm, y_mm, lift_mm (up positive), fz_N (force on the panel, up positive), touches.
+    A row for every stretch of a rear pocket's lips, for every stop, and for every strut that only pulls.
+
+    Columns: support, kind, place (which stretch of a pocket, else pad or foot), x_mm, y_mm, lift_mm (of the panel
+    there, up positive), fz_N (force on the panel, up positive), touches (pockets: "upper lip", "lower lip" or
+    "nothing"; stops: "above", "below" or "nothing"; struts: "taut" or "slack"), gap_mm (how far it still is from
+    touching, on the side that is nearer; of a strut the slack that is left; 0 where it touches).
     """
-    rows = []
+    return pd.DataFrame([*_support_contacts(model, response)], columns=list(CONTACT_COLUMNS))
+
+
+def _support_contacts(model: Model, response: Response) -> Iterator[Row]:
     for start, support in _starts(model):
-        if support.kind != "rear pocket":
+        if not _one_sided(support):
             continue
         for k, restraint in enumerate(support.restraints):
-            force = float(response.force[start + k])
-            rows.append(
-                {
-                    "support": support.name,
-                    "place": restraint.label,
-                    "x_mm": 1e3 * support.places[k, 0],
-                    "y_mm": 1e3 * support.places[k, 1],
-                    "lift_mm": 1e3 * response.motion[start + k],
-                    "fz_N": 0.0 - force,
-                    "touches": LIPS[int(np.sign(force))],
-                }
-            )
-    columns = ["support", "place", "x_mm", "y_mm", "lift_mm", "fz_N", "touches"]
-    return pd.DataFrame(rows, columns=columns)
+            force, motion = float(response.force[start + k]), float(response.motion[start + k])
+            place = support.places[k]
+            yield {
+                "support": support.name,
+                "kind": support.kind,
+                "place": PLACES.get(support.kind, restraint.label),
+                "x_mm": 1e3 * place[0],
+                "y_mm": 1e3 * place[1],
+                # a strut measures how much longer it gets, everything else how far the panel rises
+                "lift_mm": 1e3 * (_lift(model, response, place) if support.kind == "strut" else motion),
+                "fz_N": 0.0 - force * support.directions[k, 2],
+                "touches": TOUCHES[support.kind][int(np.sign(force))],
+                "gap_mm": 0.0 if force else 1e3 * _gap(restraint, motion),
+            }
+
+
+def _one_sided(support: ModelSupport) -> bool:
+    """Tell whether contact decides on a support; a pocket or a stop without any play counts."""
+    if support.kind in ("rear pocket", "stop"):
+        return True
+    return any(restraint.lower < restraint.upper for restraint in support.restraints)
+
+
+def _gap(restraint: Restraint, motion: float) -> float:
+    """How far a motion in m is from the nearer end of the play."""
+    return max(0.0, min(restraint.upper - motion, motion - restraint.lower))
+
+
+def _lift(model: Model, response: Response, place: Array) -> float:
+    return float(displacements_at(model, response.x, place[:2, None])[0, 2])
 
 
 def rib_table(model: Model, response: Response) -> pd.DataFrame:
@@ -77,7 +120,7 @@ def rib_table(model: Model, response: Response) -> pd.DataFrame:
     """
     rows = []
     for rib in model.ribs:
-        forces = rib_forces(model, rib, response.x, extra=response.extra)
+        forces = rib_forces(model, rib, response.x, extra=response.extra, large=response.large)
         worst = int(np.argmax(np.abs(forces.stress)))
         rows.append(
             {
@@ -117,6 +160,9 @@ def _largest(values: Array) -> float:
 
 
 def _state(support: ModelSupport, force: Array, side: NDArray[np.int64]) -> str:
+    if support.kind == "stop":
+        sign = int(np.sign(force[0]))
+        return f"touches {TOUCHES['stop'][sign]}" if sign else "open"
     if support.kind != "rear pocket":
         return "acts" if np.any(side != 0) else "slack"
     touched = [LIPS[sign] for sign in (1, -1) if np.any(np.sign(force) == sign)]

@@ -7,6 +7,7 @@ quantity. What does not fit is refused with a `DesignError` that has a line for 
 from __future__ import annotations
 
 from splitterfem.design._finding import Finding
+from splitterfem.design.behaviour import AddedMass, Vibration
 from splitterfem.design.bodywork import Bodywork
 from splitterfem.design.cases import (
     AppliedForce,
@@ -53,12 +54,14 @@ from splitterfem.design.parts import Part, Rib
 from splitterfem.design.pressure import FunctionMap, GridMap, MeshMap, TapMap, UniformMap
 from splitterfem.design.settings import StrengthSettings
 from splitterfem.design.splitter import Splitter
+from splitterfem.design.stop import Stop
 from splitterfem.design.strut import Strut
 from splitterfem.design.supports import Bolt, Pin, RearPocket
 from splitterfem.design.tunnel import Tunnel
 from splitterfem.design.weather import Weather
 
 __all__ = [
+    "AddedMass",
     "Adhesive",
     "AppliedForce",
     "Bodywork",
@@ -109,11 +112,13 @@ __all__ = [
     "Sheet",
     "Splitter",
     "Standing",
+    "Stop",
     "StrengthSettings",
     "Strut",
     "TapMap",
     "Tunnel",
     "UniformMap",
+    "Vibration",
     "Weather",
     "WidthLimit",
     "check",

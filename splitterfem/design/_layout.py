@@ -10,8 +10,9 @@ from tomlkit.items import AoT, Array, InlineTable, Table
 _LINE = 100
 _OWN_TABLE = {
     "panel", "outline", "drawing", "sheet", "tunnel", "car", "mesh", "strength", "envelope", "bodywork",
+    "vibration",
 }  # fmt: skip
-_IN_LINES = ("edges", "forces", "plies", "combines", "widths", "deflections")
+_IN_LINES = ("edges", "forces", "plies", "combines", "widths", "deflections", "added")
 """Lists of short tables that are written as one array, each on a line of its own."""
 
 

@@ -12,6 +12,7 @@ import shapely
 
 from splitterfem import curves
 from splitterfem.curves import in_mm
+from splitterfem.design._behaviour import behaviour
 from splitterfem.design._doublers import doublers
 from splitterfem.design._finding import Finding
 from splitterfem.design._ground import Ground, first_point, survey
@@ -78,9 +79,9 @@ def _pair(path: str) -> str:
 
 
 def _pads(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
-    """Find struts, bolts and pins whose pads are not wholly on the panel, or that share one place."""
+    """Find struts, bolts, pins and stops whose pads are not wholly on the panel, or that share one place."""
     seen: list[tuple[str, tuple[float, float]]] = []
-    for field, point in (("struts", "foot"), ("bolts", "at"), ("pins", "at")):
+    for field, point in (("struts", "foot"), ("bolts", "at"), ("pins", "at"), ("stops", "at")):
         for part in getattr(splitter, field):
             path = f"{field}.{part.name}.{point}"
             halves = part.sides()
@@ -276,5 +277,5 @@ def _mesh(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
 
 
 _LOOKS: tuple[Callable[[Any, Ground], Iterator[Finding]], ...] = (
-    _sheets, each_rib, ribs_together, doublers, _pads, _pockets, _struts, _forces, _cases, _mesh,
+    _sheets, each_rib, ribs_together, doublers, _pads, _pockets, _struts, _forces, _cases, _mesh, behaviour,
 )  # fmt: skip

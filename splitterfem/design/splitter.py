@@ -15,6 +15,7 @@ from splitterfem.design._change import replaced
 from splitterfem.design._kinds import Currency, Note
 from splitterfem.design._pairs import counted, half_names, swapped
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
+from splitterfem.design.behaviour import BucklingCases, Vibration
 from splitterfem.design.cases import Car, LoadCase, MeshSettings
 from splitterfem.design.check import check
 from splitterfem.design.cutout import CutOut
@@ -24,12 +25,13 @@ from splitterfem.design.handling import Handling
 from splitterfem.design.panel import Panel
 from splitterfem.design.parts import Part, Rib
 from splitterfem.design.settings import StrengthSettings
+from splitterfem.design.stop import Stop
 from splitterfem.design.strut import Strut
 from splitterfem.design.supports import Bolt, Pin, RearPocket
 from splitterfem.errors import DesignError, nearest
 from splitterfem.units import quantity
 
-PART_LISTS = ("doublers", "ribs", "struts", "bolts", "pins", "pockets")
+PART_LISTS = ("doublers", "ribs", "struts", "bolts", "pins", "pockets", "stops")
 _MOST = 300
 
 
@@ -48,7 +50,7 @@ class Splitter(Record):
         Of all costs, such as "EUR"; costs are plain numbers in it and are never converted.
     panel : Panel
         Outline, cut-outs, sheet.
-    doublers, ribs, struts, bolts, pins, pockets : parts
+    doublers, ribs, struts, bolts, pins, pockets, stops : parts
         With names that are unique among them.
     cases : load cases
         With unique names.
@@ -56,6 +58,10 @@ class Splitter(Record):
         Kerbs, hands, transport and the like, which become load cases too; see `all_cases`.
     car : Car
         How the panel stands over the ground.
+    vibration : Vibration, optional
+        Natural frequencies that are wanted.
+    buckling : names of load cases
+        For which buckling factors are wanted.
     mesh : MeshSettings
         How finely the panel is divided.
     strength : StrengthSettings
@@ -80,9 +86,12 @@ class Splitter(Record):
     bolts: Annotated[tuple[Bolt, ...], Field(max_length=_MOST)] = ()
     pins: Annotated[tuple[Pin, ...], Field(max_length=_MOST)] = ()
     pockets: Annotated[tuple[RearPocket, ...], Field(max_length=_MOST)] = ()
+    stops: Annotated[tuple[Stop, ...], Field(max_length=_MOST)] = ()
     car: Car
     cases: Annotated[tuple[LoadCase, ...], Field(max_length=_MOST)] = ()
     handling: Annotated[tuple[Handling, ...], Field(max_length=_MOST)] = ()
+    vibration: Vibration | None = None
+    buckling: BucklingCases = ()
     mesh: MeshSettings = MeshSettings()
     strength: StrengthSettings = StrengthSettings()
     envelope: Envelope | None = None

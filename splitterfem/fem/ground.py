@@ -2,8 +2,8 @@
 
 The panel is watched element by element, by the mean of its deflection, which is stable with quadratic deflections
 (one multiplier for each element, Brezzi & Fortin, Mixed and Hybrid Finite Element Methods, 1991, on such pairs).  Only
-places that a solution goes below are watched: they join the supports in the same exact law, a few at a time, until
-no other place is below.
+places that a solution goes below are watched: they join the supports in the same exact law, the deepest ones far apart
+from each other first and then closer, until no other place is below.
 """
 
 from __future__ import annotations
@@ -11,39 +11,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.panel import Panel
-from splitterfem.fem.play import PlayLaw, PlayState
-from splitterfem.fem.reference import N_NODES, quadrature, tabulate_p2b
+from splitterfem.fem.places import Obstacle, Places, panel_places
+from splitterfem.fem.play import PlayState
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.supported import SupportedMatrix
+
+__all__ = ["Landed", "Obstacle", "Places", "panel_places", "solve_on_ground"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-MOST_ROUNDS = 40
-SHARE = 0.3
-"""Places that are below by this share of the deepest one are watched in the next round."""
-
-
-@dataclass(frozen=True)
-class Obstacle:
-    """Places of the panel and how far down each may go.
-
-    Attributes
-    ----------
-    rows : csr_array, shape (k, n)
-        Mean deflection of each place, over all unknowns of the structure.
-    lowest : ndarray, shape (k,)
-        Deflection (up is positive) at which the place touches, in m; may be above zero for a place that the ground
-        lifts.
-    """
-
-    rows: sp.csr_array
-    lowest: Array
+MOST_ROUNDS = 60
 
 
 @dataclass(frozen=True)
@@ -72,55 +53,65 @@ class Landed:
     watched: int
 
 
-def panel_places(panel: Panel, n_unknowns: int) -> sp.csr_array:
-    """Rows (nt, n_unknowns) of the mean deflection of every element."""
-    X, w = quadrature(2)
-    mean = (w / w.sum()) @ tabulate_p2b(X)[0][:, :N_NODES]
-    space = panel.space
-    dofs = space.dofs[:, 2::5]
-    rows = np.repeat(np.arange(space.n_elements), N_NODES)
-    data = np.tile(mean, space.n_elements)
-    return sp.csr_array(sp.coo_array((data, (rows, dofs.ravel())), shape=(space.n_elements, n_unknowns)))
-
-
-def solve_on_ground(structure: Structure, load: Array, obstacle: Obstacle) -> Landed:
+def solve_on_ground(
+    structure: Structure, load: Array, obstacle: Obstacle, *, start: Index | None = None
+) -> Landed:
     """Solve for a load vector (n_dofs,) with the ground below.
+
+    Parameters
+    ----------
+    structure : Structure
+    load : ndarray, shape (n_dofs,)
+    obstacle : Obstacle
+    start : ndarray of int, optional
+        Places to watch from the beginning, such as those that touch under a similar load.  The answer does not depend
+        on them.
 
     Raises
     ------
+    MechanismError
+        If what touches under this load does not hold the panel.
     SolveError
-        If the places that touch are not found.
+        If supports contradict each other or the ground, or the places that touch are not found.
     """
+    places = Places(structure, obstacle)
     whole = structure.with_extra(load)
-    base, watched = structure.base, np.zeros(0, dtype=np.int64)
-    rigid = structure.rigid_stretch(obstacle.rows)
-    for _ in range(MOST_ROUNDS):
-        x, state = base.solve(whole)
-        x, force = base.refined(whole, x, state)
-        below = obstacle.lowest - obstacle.rows @ x
-        below[watched] = 0.0
-        deepest = float(below.max(initial=0.0))
-        if deepest <= 1e-9 * max(float(np.abs(x).max(initial=0.0)), 1e-300):
-            return _landed(structure, obstacle, watched, x, force, state)
-        more = np.flatnonzero(below > SHARE * deepest)
-        base = _watching(base, obstacle, more, rigid)
+    watched = np.zeros(0, dtype=np.int64) if start is None else np.unique(start)
+    held = places.watching(structure.base, watched) if len(watched) else structure.base
+    sides = None
+    for turn in range(MOST_ROUNDS):
+        x, state = held.solve(whole, start=sides)
+        depth = places.below(x, watched)
+        if state.held and not np.any(depth):
+            x, state = held.polished(whole, x, state)
+            depth = places.below(x, watched)
+        if not np.any(depth):
+            _refuse_loose(structure, state)
+            return _landed(places, x, state, watched, structure.base)
+        more = places.worst(depth, turn)
+        held = places.watching(held, more)
         watched = np.concatenate([watched, more])
+        sides = np.concatenate([state.side, np.full(len(more), -1)])
     raise SolveError(
         f"Where the panel lies on the ground was not found in {MOST_ROUNDS} rounds: make mesh.size larger, or look at "
         "the clearances of the supports."
     )
 
 
-def _watching(base: SupportedMatrix, obstacle: Obstacle, more: Index, rigid: Array) -> SupportedMatrix:
-    count = len(more)
-    law = PlayLaw(obstacle.lowest[more], np.full(count, np.inf), np.zeros(count))
-    return base.with_rows(sp.csr_array(obstacle.rows[more]), law, rigid=rigid[more])
+def _refuse_loose(structure: Structure, state: PlayState) -> None:
+    if state.held:
+        return
+    why = "because the load lifts it off its supports"
+    if not np.any(state.way):
+        why = "because the load leaves it floating in the play of its supports"
+    structure.check_held(state.side[: structure.base.rows.shape[0]] != 0, when=f" under this load, {why}")
 
 
-def _landed(
-    structure: Structure, obstacle: Obstacle, watched: Index, x: Array, force: Array, state: PlayState
-) -> Landed:
-    supports = structure.base.rows.shape[0]
-    ground = np.zeros(len(obstacle.lowest))
-    ground[watched] = 0.0 - force[supports:]
-    return Landed(x, force[:supports], state.side[:supports], ground, state.residual, len(watched))
+def _landed(places: Places, x: Array, state: PlayState, watched: Index, base: SupportedMatrix) -> Landed:
+    supports = base.rows.shape[0]
+    ground = np.zeros(len(places.lowest))
+    ground[watched] = 0.0 - state.force[supports:]
+    gap = places.rows @ x - places.lowest
+    sunk = float(np.maximum(-gap, 0.0).max(initial=0.0)) / max(float(np.abs(x).max(initial=0.0)), 1e-300)
+    residual = max(state.residual, sunk)
+    return Landed(x, state.force[:supports], state.side[:supports], ground, residual, len(watched))

@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem.fem.panel import Panel, points_on_elements
+from splitterfem.fem.space import tables_at
+from splitterfem.fem.stretch import added_strains, slope_rows
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -20,7 +22,7 @@ class Resultants:
     Attributes
     ----------
     membrane : ndarray, shape (n, 3)
-        N_x, N_y, N_xy in N/m.
+        N_x, N_y, N_xy in N/m; of a large deflection along the deflected surface.
     moment : ndarray, shape (n, 3)
         M_x, M_y, M_xy in N m/m, positive for tension on the lower face (kappa = phi_x,x with w up,
         and M = D kappa: a panel that sags in the middle has positive moments there).
@@ -38,10 +40,35 @@ def displacements(panel: Panel, x: Array, elements: Index, xy: Array) -> Array:
     return panel.gather(elements, panel.displacement_rows(elements, xy), x)
 
 
-def resultants(panel: Panel, x: Array, elements: Index, xy: Array) -> Resultants:
-    """Stress resultants at points (2, n) in the listed elements."""
-    strains = panel.gather(elements, panel.strain_rows(elements, xy), x)
-    forces = np.einsum("nij,nj->ni", panel.stiffness[elements], strains)
+def slopes(panel: Panel, x: Array, elements: Index, xy: Array) -> Array:
+    """Slopes (w,x; w,y) at points (2, n) in the listed elements, shape (n, 2)."""
+    rows = slope_rows(panel.space, elements, tables_at(panel.space, elements, xy))
+    return np.asarray(np.einsum("nck,nk->nc", rows, x[panel.space.dofs[elements][:, 2::5]]))
+
+
+def strains(panel: Panel, x: Array, elements: Index, xy: Array, *, large: bool = False) -> Array:
+    """Generalised strains at points (2, n) in the listed elements, shape (n, 8), see ``space.strain_rows``.
+
+    Parameters
+    ----------
+    panel : Panel
+    x : ndarray, shape (n_dofs,)
+    elements : ndarray of int, shape (n,)
+    xy : ndarray, shape (2, n)
+        In m.
+    large : bool
+        Whether the slopes' products stretch the mid-surface besides (von Karman), as a response says.
+    """
+    found = panel.gather(elements, panel.strain_rows(elements, xy), x)
+    if large:
+        found[:, :3] += added_strains(slopes(panel, x, elements, xy))
+    return found
+
+
+def resultants(panel: Panel, x: Array, elements: Index, xy: Array, *, large: bool = False) -> Resultants:
+    """Stress resultants at points (2, n) in the listed elements; parameters as those of :func:`strains`."""
+    found = strains(panel, x, elements, xy, large=large)
+    forces = np.einsum("nij,nj->ni", panel.stiffness[elements], found)
     return Resultants(forces[:, :3], forces[:, 3:6], forces[:, 6:])
 
 

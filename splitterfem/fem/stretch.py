@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from splitterfem.fem.contribution import Contribution
 from splitterfem.fem.panel import Panel, at_point
-from splitterfem.fem.reference import tables_at_quadrature
-from splitterfem.fem.space import gradient_rows, strain_rows, tables_at
+from splitterfem.fem.reference import N_OUTER, Tables, tables_at_quadrature
+from splitterfem.fem.space import PanelSpace, gradient_rows, strain_rows, tables_at
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -64,9 +64,7 @@ class Stretch:
 
     def strain(self, x: Array) -> Array:
         """Strains (n, k) that slopes add."""
-        at = self._slopes_of(x)
-        found = [(0.5 if i == j else 1.0) * at[:, i] * at[:, j] for i, j in self.pairs]
-        return np.stack(found, axis=1)
+        return added_strains(self._slopes_of(x), self.pairs)
 
     def forces(self, x: Array) -> Array:
         """Return the forces (n, k) that work on the strains: N/m in a sheet, N in a line."""
@@ -146,6 +144,17 @@ class Stretch:
         return self.elements[first], self.dofs[first], self.slope_dofs[first]
 
 
+def added_strains(slopes: Array, pairs: tuple[tuple[int, int], ...] = SHEET) -> Array:
+    """Strains (n, k) that slopes (n, 2) add, those of the sheet (eps_x, eps_y, gamma_xy) unless pairs are given."""
+    found = [(0.5 if i == j else 1.0) * slopes[:, i] * slopes[:, j] for i, j in pairs]
+    return np.stack(found, axis=1)
+
+
+def slope_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
+    """Rows (n, 2, 6) of the slopes (w,x; w,y) from the deflections of each element's nodes."""
+    return gradient_rows(space, elements, tables)[:, 4:6, 2:N_OUTER:5]
+
+
 def sheet_stretch(panel: Panel) -> Stretch:
     """Stretch of the sheet at the quadrature points of all elements."""
     tables, weights = tables_at_quadrature(ORDER)
@@ -158,7 +167,7 @@ def sheet_stretch(panel: Panel) -> Stretch:
         at = at_point(tables, q, n)
         rows = panel.slaved(elements, strain_rows(space, elements, at))
         force_rows[:, q] = np.matmul(panel.stiffness[:, :3], rows)
-        slopes[:, q] = gradient_rows(space, elements, at)[:, 4:6, 2:30:5]
+        slopes[:, q] = slope_rows(space, elements, at)
     every = np.repeat(elements, points)
     return Stretch(
         elements=every,
@@ -181,10 +190,7 @@ def rib_stretch(panel: Panel, part: Contribution) -> Stretch:
         rows = np.concatenate([rows, part.extra.rows[:, :count]], axis=2)
         dofs = np.concatenate([dofs, n + part.extra.dofs], axis=1)
         order = np.lexsort((part.extra.dofs[:, -1], samples.elements))
-    gradients = gradient_rows(
-        panel.space, samples.elements, tables_at(panel.space, samples.elements, samples.xy)
-    )
-    tilt = gradients[:, 4:6, 2:30:5]
+    tilt = slope_rows(panel.space, samples.elements, tables_at(panel.space, samples.elements, samples.xy))
     tx, ty = samples.direction[:, :, None]
     slopes = np.stack([tx * tilt[:, 0] + ty * tilt[:, 1], tx * tilt[:, 1] - ty * tilt[:, 0]], axis=1)
     stiffness = part.stiffness[:count]

@@ -3,17 +3,34 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from copy import copy
+from dataclasses import replace
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from splitterfem.errors import SolveError
 from splitterfem.fem.factor import factorise
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+
+MOST_GIVE = 1e-5
+"""Share of the largest motion by which rigid bounds give way when they contradict each other."""
+
+MOST_FORCE = 1e3
+"""Force over the sum of the loads that rigid bounds bear when they contradict each other."""
+
+MOST_REFINEMENTS, MOST_SETS = 8, 20
+
+UNCHANGED = 1e-12
+"""Change of forces over the largest at which refining ends."""
+
+BLOCK = 32
+"""Right-hand sides that are solved for at once: more take longer each."""
 
 
 class SupportedMatrix:
@@ -39,11 +56,11 @@ class SupportedMatrix:
     ----------
     factor : Factor
         Of the tied matrix on the free unknowns.
-    influence : ndarray, shape (n, m)
-        Unknowns under unit forces of the restraints on the tied panel.
+    influence : ndarray, shape (n, t)
+        Unknowns under unit forces of the ``t`` tied restraints, the first ones, on the tied panel.
     play : PlayProblem
     ties : ndarray, shape (m,)
-        Stiffness with which each restraint is tied in the factorised matrix, N/m.
+        Stiffness with which each restraint is tied in the factorised matrix, N/m; zero for further ones.
     seconds : dict of str to float
         Time of the factorisation and of the supports' influence.
     """
@@ -64,12 +81,11 @@ class SupportedMatrix:
         tied = matrix + rows.T @ (rows.multiply(self.reference[:, None]).tocsr())
         self.factor = factorise(sp.csc_array(sp.csc_array(tied)[free][:, free]))
         factorised = time.perf_counter()
-        self.influence = np.zeros((matrix.shape[0], rows.shape[0]))
-        if rows.shape[0]:
-            self.influence[free] = self.factor.solve(sp.csr_array(rows[:, free]).T.toarray())
+        blocks = [found for _, found in self._influences(rows)]
+        self.influence = np.hstack([np.zeros((matrix.shape[0], 0)), *blocks])
         self._flexibility = rows @ self.influence
-        self.play = PlayProblem(self._flexibility, self.reference, law, rigid)
         self.ties = self.reference
+        self.play = PlayProblem(self._flexibility, self.reference, law, rigid)
         self.seconds = {
             "factorisation": factorised - start,
             "supports": time.perf_counter() - factorised,
@@ -78,8 +94,7 @@ class SupportedMatrix:
     def with_law(self, law: PlayLaw) -> SupportedMatrix:
         """Return the same factorised matrix with other bounds of its restraints."""
         other = copy(self)
-        untied = int(np.count_nonzero(self.ties == 0.0))
-        other.play = PlayProblem(self._flexibility, self.reference, law, self.play.rigid, untied=untied)
+        other.play = PlayProblem(self._flexibility, self.reference, law, self.play.rigid, ties=self.ties)
         return other
 
     def with_rows(self, rows: sp.csr_array, law: PlayLaw, *, rigid: Array) -> SupportedMatrix:
@@ -94,50 +109,129 @@ class SupportedMatrix:
             Their motions under the same rigid motions as those of the others.
         """
         other = copy(self)
-        added = np.zeros((self.matrix.shape[0], rows.shape[0]))
-        added[self.free] = self.factor.solve(sp.csr_array(rows[:, self.free]).T.toarray())
         other.rows = sp.csr_array(sp.vstack([self.rows, rows]))
-        other.influence = np.hstack([self.influence, added])
-        mixed, own = self.rows @ added, rows @ added
-        other._flexibility = np.block([[self._flexibility, mixed], [mixed.T, own]])
-        other.reference = np.concatenate([self.reference, 1.0 / own.diagonal()])
+        before, count = self.rows.shape[0], other.rows.shape[0]
+        flexibility = np.zeros((count, count))
+        flexibility[:before, :before] = self._flexibility
+        # Of the influence of hundreds of places on all unknowns, only what they measure is kept.
+        for block, found in self._influences(rows):
+            flexibility[:, before:][:, block] = other.rows @ found
+        flexibility[before:, :before] = flexibility[:before, before:].T
+        other._flexibility = flexibility
+        other.reference = np.concatenate([self.reference, reference_stiffness(self.matrix, rows, law)])
         other.ties = np.concatenate([self.ties, np.zeros(rows.shape[0])])
         other.play = PlayProblem(
-            other._flexibility,
+            flexibility,
             other.reference,
             self.play.law.joined(law),
             np.vstack([self.play.rigid, rigid]),
-            untied=int(np.count_nonzero(other.ties == 0.0)),
+            ties=other.ties,
         )
         return other
 
-    def solve(self, load: Array) -> tuple[Array, PlayState]:
+    def _influences(self, rows: sp.csr_array) -> Iterator[tuple[slice, Array]]:
+        """Unknowns (n, b) under unit forces on rows (k, n), in blocks that stay in the cache."""
+        unit = sp.csr_array(rows[:, self.free])
+        for first in range(0, rows.shape[0], BLOCK):
+            block = slice(first, min(first + BLOCK, rows.shape[0]))
+            found = np.zeros((self.matrix.shape[0], block.stop - first))
+            found[self.free] = self.factor.solve(unit[block].T.toarray())
+            yield block, found
+
+    def _moved(self, push: Array) -> Array:
+        """Unknowns (n,) under forces (m,) of the restraints on the tied panel."""
+        first = self.influence.shape[1]
+        moved = self.influence @ push[:first]
+        if np.any(push[first:]):
+            moved += self.tied_answer(self.rows[first:].T @ push[first:])
+        return np.asarray(moved)
+
+    def solve(self, load: Array, *, start: NDArray[np.int64] | None = None) -> tuple[Array, PlayState]:
         """Solve for a load (n,): the unknowns, and the motions and forces of the restraints.
+
+        The search begins with the sides ``start`` (m,), if given; the answer does not depend on them.
 
         Raises
         ------
         SolveError
-            If no consistent set of acting restraints is found.
+            If rigid supports contradict each other, or no consistent set of acting restraints is found.
         """
         tied = self.tied_answer(load)
-        state = self.play.solve(self.rows @ tied)
-        return tied + self.influence @ (self.ties * state.motion - state.force), state
+        state = self.play.solve(self.rows @ tied, start=start)
+        x = tied + self._moved(self.ties * state.motion - state.force)
+        self._check_bounds(load, x, state.force)
+        return x, state
+
+    def _check_bounds(self, load: Array, x: Array, force: Array) -> None:
+        """Refuse rigid bounds that no motion of the panel fulfils: they give way under forces without end."""
+        rigid = self.play.law.compliance == 0.0
+        strained = rigid & (np.abs(force) > MOST_FORCE * float(np.abs(load).sum()))
+        most = float(np.abs(self._give(force)[strained]).max(initial=0.0))
+        if most > MOST_GIVE * float(np.abs(x).max(initial=0.0)):
+            raise SolveError(
+                f"Supports that touch, or a support and the ground, contradict each other by about {1e3 * most:.2g} mm: "
+                "look for places that two of them hold at different heights, at clearances, and at the ride height."
+            )
+
+    def _give(self, force: Array) -> Array:
+        """How far the restraints give way under their forces (m,), rigid ones as they do in the search."""
+        return np.asarray(self.play.compliance / self.reference * force)
 
     def refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
-        """Refine unknowns and forces by one step with the same restraints acting."""
+        """Refine unknowns and forces by one step with the same restraints acting.
+
+        Rigid bounds give way as they do in the search, by `RIGID_COMPLIANCE`: where supports double each other, it is
+        what shares the force among them.
+        """
         law = self.play.law
         acting = state.side != 0
         bound = np.where(acting, np.where(state.side > 0, law.upper, law.lower), 0.0)
-        miss = np.where(acting, self.rows @ x - bound - law.compliance * state.force, 0.0)
+        miss = np.where(acting, self.rows @ x - bound - self._give(state.force), 0.0)
         step = self.tied_answer(load - self.matrix @ x - self.rows.T @ state.force)
         motion, force = self.play.correct(state.side, self.rows @ step, miss)
-        return x + step + self.influence @ (self.ties * motion - force), state.force + force
+        return x + step + self._moved(self.ties * motion - force), state.force + force
+
+    def polished(self, load: Array, x: Array, state: PlayState) -> tuple[Array, PlayState]:
+        """Refine unknowns and state until rounding is all that is left.
+
+        Where many restraints are close together, rounding of their flexibility can hide which of them act: those that
+        the refined forces and motions prove wrong are put right.
+
+        Raises
+        ------
+        SolveError
+            If that has no end.
+        """
+        for _ in range(MOST_SETS):
+            x, state = self._exact(load, x, state)
+            side = self.play.corrected(state)
+            if np.array_equal(side, state.side):
+                return x, state
+            state = replace(state, side=side, force=np.where(side != 0, state.force, 0.0))
+        raise SolveError(
+            "Rounding hides which of many places touch that lie close together: look for extreme stiffness ratios "
+            "between sheet, ribs and struts, or make mesh.size larger."
+        )
+
+    def _exact(self, load: Array, x: Array, state: PlayState) -> tuple[Array, PlayState]:
+        """Refine unknowns and state with the same restraints acting."""
+        last = np.inf
+        for _ in range(MOST_REFINEMENTS):
+            finer, force = self.refined(load, x, state)
+            change = float(np.abs(force - state.force).max(initial=0.0))
+            if change > 0.5 * last:
+                break
+            x, last = finer, change
+            state = replace(state, motion=self.rows @ x, force=force)
+            if change <= UNCHANGED * float(np.abs(force).max(initial=0.0)):
+                break
+        return x, state
 
     def answer(self, side: NDArray[np.int64], load: Array) -> Array:
         """Change of the unknowns (n,) with a change of the load (n,), the restraints of ``side`` (m,) acting."""
         tied = self.tied_answer(load)
         motion, force = self.play.correct(side, self.rows @ tied, np.zeros(len(side)))
-        return tied + self.influence @ (self.ties * motion - force)
+        return tied + self._moved(self.ties * motion - force)
 
     def tied_answer(self, load: Array) -> Array:
         """Unknowns (n,) under a load with every restraint tied."""
@@ -148,5 +242,12 @@ class SupportedMatrix:
 
 def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, law: PlayLaw) -> Array:
     """Stiffness of the ties (m,) in N/m: the restraints' own, of rigid ones that of the matrix at their places."""
-    local = (rows.multiply(rows) @ (1.0 / matrix.diagonal())) if rows.shape[0] else np.zeros(0)
-    return np.asarray(1.0 / np.where(law.compliance > 0.0, law.compliance, local))
+    rigid = law.compliance <= 0.0
+    return np.where(rigid, local_stiffness(matrix, rows), 1.0 / np.where(rigid, 1.0, law.compliance))
+
+
+def local_stiffness(matrix: sp.csc_array, rows: sp.csr_array) -> Array:
+    """Stiffness (m,) in N/m of the matrix against rows (m, n) when all else stays where it is."""
+    if not rows.shape[0]:
+        return np.zeros(0)
+    return np.asarray(1.0 / (rows.multiply(rows) @ (1.0 / matrix.diagonal())))

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.analysis.envelope import check_envelope, envelope_table
 from splitterfem.output import files
+from splitterfem.output.behaviour_files import write_behaviour
 from splitterfem.output.envelopeview import plot_envelope
 from splitterfem.output.exports import write_contours, write_table, write_tables, write_vtu
 from splitterfem.output.judged import Losses, judged
@@ -27,6 +29,7 @@ def write_bundle(
     units: System = "metric",
     tables: bool = True,
     losses: Losses | None = None,
+    behaviour: Behaviour | None = None,
 ) -> list[Path]:
     """Write pictures, mesh, contour lines and tables of load cases into a folder.
 
@@ -49,6 +52,9 @@ def write_bundle(
         Whether to write the tables of supports, ribs, utilisations and parts.
     losses : Losses, optional
         Written when given.
+    behaviour : Behaviour, optional
+        Natural frequencies and buckling factors, written as
+        :func:`splitterfem.output.behaviour_files.write_behaviour` does.
 
     Returns
     -------
@@ -80,6 +86,8 @@ def write_bundle(
         written += _tables_of_all(solutions, place)
     if losses is not None:
         written.append(write_table(losses.named, place / "losses.csv"))
+    if behaviour:
+        written += write_behaviour(behaviour, place, units=units, tables=tables)
     return written
 
 

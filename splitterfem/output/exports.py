@@ -87,9 +87,9 @@ def _nodal_motion(solution: Solution) -> Array:
 
 
 def _in_cells(solution: Solution) -> dict[str, Array]:
-    panel = solution.model.panel
+    panel, response = solution.model.panel, solution.response
     elements = np.arange(panel.space.n_elements, dtype=np.int64)
-    found = resultants(panel, solution.response.x, elements, panel.space.centroids.T)
+    found = resultants(panel, response.x, elements, panel.space.centroids.T, large=response.large)
     names = (
         (found.membrane, ("N_x_N_per_m", "N_y_N_per_m", "N_xy_N_per_m")),
         (found.moment, ("M_x_Nm_per_m", "M_y_Nm_per_m", "M_xy_Nm_per_m")),
@@ -141,7 +141,7 @@ def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm:
 def write_tables(
     solution: Solution, directory: str | os.PathLike[str], *, tail: str = ""
 ) -> tuple[Path, ...]:
-    """Write the tables of supports, rear pocket contacts and ribs as comma-separated values.
+    """Write the tables of supports, contacts and ribs as comma-separated values.
 
     Parameters
     ----------

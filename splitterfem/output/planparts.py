@@ -11,12 +11,13 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
+from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from matplotlib.transforms import ScaledTranslation
 from numpy.typing import NDArray
 
 from splitterfem import curves
-from splitterfem.design import Bolt, LoadCase, Pin, PointForce, Rib, Splitter, Strut
+from splitterfem.design import Bolt, LoadCase, Pin, PointForce, Rib, Splitter, Stop, Strut
 from splitterfem.design.parts import Part
 from splitterfem.output import style
 from splitterfem.output.planview import CHORD, page
@@ -25,7 +26,10 @@ from splitterfem.output.style import Scale
 Array = NDArray[np.float64]
 P = TypeVar("P", bound=Part)
 
-MARKERS = {"strut": "o", "bolt": "h", "pin": "D"}
+TIP_TO_TIP = Path([(-1, 1), (1, 1), (-1, -1), (1, -1), (-1, 1)], closed=True)
+"""Two triangles that touch with their tips."""
+
+MARKERS = {"strut": "o", "bolt": "h", "pin": "D", "stop": TIP_TO_TIP}
 MARKER_SIZE = 7.0
 
 LONGEST_NAME = 22
@@ -70,7 +74,7 @@ def _rgb(colour: str) -> tuple[float, float, float]:
 
 
 def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
-    """Draw struts with a line towards their heads, bolts and pins as marks, rear pockets to scale."""
+    """Draw struts with a line towards their heads, bolts, pins and stops as marks, rear pockets to scale."""
     for pocket in halves(splitter.pockets):
         x0, y0, x1, y1 = pocket.bounds
         corners = page([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], scale)
@@ -86,14 +90,18 @@ def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
             gid=f"strut line {strut.name}",
         )
         _mark(ax, page([strut.foot], scale), "strut", strut.name)
-    for bolt in halves(splitter.bolts):
-        _mark(ax, page([bolt.at], scale), "bolt", bolt.name)
-    for pin in halves(splitter.pins):
-        if pin.slot is not None:
-            along = 0.02 * np.array([math.cos(pin.slot), math.sin(pin.slot)])
-            ends = page([np.asarray(pin.at) - along, np.asarray(pin.at) + along], scale)
-            ax.plot(*ends.T, color=style.INK, linewidth=1.4, zorder=7, gid=f"slot {pin.name}")
-        _mark(ax, page([pin.at], scale), "pin", pin.name)
+    for kind, parts in _at_points(splitter).items():
+        for part in halves(parts):
+            if isinstance(part, Pin) and part.slot is not None:
+                along = 0.02 * np.array([math.cos(part.slot), math.sin(part.slot)])
+                ends = page([np.asarray(part.at) - along, np.asarray(part.at) + along], scale)
+                ax.plot(*ends.T, color=style.INK, linewidth=1.4, zorder=7, gid=f"slot {part.name}")
+            _mark(ax, page([part.at], scale), kind, part.name)
+
+
+def _at_points(splitter: Splitter) -> dict[str, tuple[Bolt | Pin | Stop, ...]]:
+    """Supports that are drawn as a mark alone, by kind."""
+    return {"bolt": splitter.bolts, "pin": splitter.pins, "stop": splitter.stops}
 
 
 def draw_forces(ax: Axes, case: LoadCase, scale: Scale) -> None:
@@ -141,8 +149,7 @@ def covered(
     ]
     at = [
         *(strut.foot for strut in halves(splitter.struts)),
-        *(bolt.at for bolt in halves(splitter.bolts)),
-        *(pin.at for pin in halves(splitter.pins)),
+        *(part.at for parts in _at_points(splitter).values() for part in halves(parts)),
     ]
     points = shapely.points(page([*at, worst], scale))
     marks = shapely.buffer(points, 0.7 * MARKER_SIZE * per_point).tolist()
@@ -177,10 +184,10 @@ _FORCE_LOOK: dict[str, Any] = {
 def _mark_look(kind: str) -> dict[str, Any]:
     return {
         "marker": MARKERS[kind],
-        "markersize": MARKER_SIZE,
+        "markersize": MARKER_SIZE * (1.4 if kind == "stop" else 1.0),  # else nothing is seen inside
         "markerfacecolor": style.PAPER,
         "markeredgecolor": style.INK,
-        "markeredgewidth": 1.6,
+        "markeredgewidth": 1.4 if kind == "stop" else 1.6,
         "linestyle": "none",
     }
 
@@ -200,7 +207,7 @@ def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tup
     if splitter.struts:
         look = _mark_look("strut") | {"linestyle": "-", "color": style.INK, "linewidth": 2.4}
         entries.append((Line2D([], [], **look), "strut, line towards its head"))
-    for kind, parts in (("bolt", splitter.bolts), ("pin", splitter.pins)):
+    for kind, parts in _at_points(splitter).items():
         if parts:
             entries.append((Line2D([], [], **_mark_look(kind)), kind))
     if splitter.pockets:
@@ -247,8 +254,7 @@ def draw_names(ax: Axes, splitter: Splitter, scale: Scale) -> None:
         )
     for strut in splitter.struts:
         _write(ax, strut.name, page([strut.foot], scale)[0], xytext=(0, 8), ha="center", va="bottom")
-    fixings: tuple[Bolt | Pin, ...] = (*splitter.bolts, *splitter.pins)
-    for fixing in fixings:
+    for fixing in (part for parts in _at_points(splitter).values() for part in parts):
         _write(ax, fixing.name, page([fixing.at], scale)[0], xytext=(0, 8), ha="center", va="bottom")
     for pocket in splitter.pockets:
         at = (float(pocket.mouth[0]), float(pocket.mouth[1]))

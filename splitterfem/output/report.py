@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.behaviour import Behaviour
+from splitterfem.analysis.behaviour import behaviour as find_behaviour
 from splitterfem.errors import DesignError, FileError, MissingExtraError, nearest
 from splitterfem.output import files
 from splitterfem.output.judged import Losses, judged
@@ -32,6 +34,7 @@ def write_report(
     units: System = "metric",
     date: datetime.date | None = None,
     losses: Losses | bool = True,
+    behaviour: Behaviour | bool = True,
 ) -> Path:
     """Write a report on load cases of one splitter as PDF.
 
@@ -50,6 +53,9 @@ def write_report(
     losses : bool or Losses
         Whether to solve the load case with the largest utilisation again with one part after the other lost and
         to tell what comes of it; what came of it, when that was done already.
+    behaviour : bool or Behaviour
+        Whether to find the natural frequencies and buckling factors that the design asks for, and to tell them; what
+        they are, when they were found already.
 
     Returns
     -------
@@ -72,8 +78,12 @@ def write_report(
     files.ready(path)
     setter = typesetter()
     lost = judged(solutions).lose_one() if losses is True else losses or None
+    model = solutions[0].model
+    asked = find_behaviour(model) if behaviour is True else behaviour or None
     day = date or datetime.date.today()
-    pdf = _set(setter, solutions, paper=paper, units=units, date=day, losses=lost, format="pdf")
+    pdf = _set(
+        setter, solutions, paper=paper, units=units, date=day, losses=lost, behaviour=asked, format="pdf"
+    )
     return files.write_bytes(path, pdf[0])
 
 
@@ -116,12 +126,13 @@ def _set(
     units: System,
     date: datetime.date,
     losses: Losses | None,
+    behaviour: Behaviour | None = None,
     format: Literal["pdf", "png"],
 ) -> list[bytes]:
     """Set the report in a folder of its own; return the PDF, or one PNG for each page."""
     with tempfile.TemporaryDirectory(prefix="splitterfem-") as name:
         folder = Path(name)
-        _fill(folder, solutions, paper, units, date, losses)
+        _fill(folder, solutions, paper, units, date, losses, behaviour)
         try:
             made = setter.compile(
                 str(folder / "report.typ"),
@@ -143,14 +154,16 @@ def _fill(
     units: System,
     date: datetime.date,
     losses: Losses | None,
+    behaviour: Behaviour | None = None,
 ) -> None:
     """Put template, data and pictures into a folder."""
     from splitterfem.output import report_pictures as pictures
+    from splitterfem.output.report_behaviour import write_pictures
     from splitterfem.output.report_data import report_data
     from splitterfem.output.report_maps import distinct_maps
 
     words = words_for(units)
-    data = {**report_data(solutions, words, date, losses=losses), "paper": paper}
+    data = {**report_data(solutions, words, date, losses=losses, behaviour=behaviour), "paper": paper}
     (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
     design, unit = solutions[0].model.design, words.size
     (folder / "design.svg").write_bytes(pictures.design_svg(design, unit))
@@ -161,6 +174,7 @@ def _fill(
         (folder / f"pressure-{number}.svg").write_bytes(pictures.pressure_svg(design, shown, unit))
     if design.envelope is not None:
         (folder / "envelope.svg").write_bytes(pictures.envelope_svg(solutions, unit))
+    write_pictures(behaviour, folder, words)
     (folder / "report.typ").write_text(
         resources("splitterfem.output").joinpath("report.typ").read_text(encoding="utf-8"), encoding="utf-8"
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.design.combine import settled
@@ -21,6 +22,7 @@ from splitterfem.output.envelope_words import NO_ENVELOPE
 from splitterfem.output.judged import Judged, Losses, judged, weakest
 from splitterfem.output.planview import bounds
 from splitterfem.output.pressureview import total_words
+from splitterfem.output.report_behaviour import behaviour_part
 from splitterfem.output.report_envelope import envelope_part
 from splitterfem.output.report_maps import PRESSURE_KEY, distinct_maps
 from splitterfem.output.report_strength import loss_data, strength_data
@@ -41,7 +43,12 @@ from splitterfem.version import __version__
 
 
 def report_data(
-    solutions: Sequence[Solution], words: Words, date: datetime.date, *, losses: Losses | None = None
+    solutions: Sequence[Solution],
+    words: Words,
+    date: datetime.date,
+    *,
+    losses: Losses | None = None,
+    behaviour: Behaviour | None = None,
 ) -> dict[str, object]:
     """Everything that a report prints, except for the pictures themselves.
 
@@ -55,6 +62,8 @@ def report_data(
         Printed as it is.
     losses : Losses, optional
         What becomes of a load case when one part is lost; not spoken of when left out.
+    behaviour : Behaviour, optional
+        Natural frequencies and buckling factors; not spoken of when left out.
 
     Returns
     -------
@@ -97,6 +106,7 @@ def report_data(
         "drawing": drawing_sentences(design),
         "strength": strength_data(strength, words),
         "losses": None if losses is None else loss_data(losses, words),
+        **behaviour_part(behaviour, words),
         "supports": support_tables(solutions, words),
         "ribs": rib_table(solutions, words),
         "bill": bill_table(bill, words),
@@ -130,11 +140,20 @@ def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
     try:
         known = [settled(case, design) for case in design.all_cases]
         if any(case not in known for case in cases):
-            design = design.with_(cases=tuple(cases), handling=())
+            names = {case.name for case in cases}
+            design = design.with_(cases=tuple(cases), handling=(), **_asked_of(design, names))
         text = dumps(design)
     except DesignError:
         return "none: it cannot be a file"
     return hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
+
+
+def _asked_of(design: Splitter, names: Collection[str]) -> dict[str, object]:
+    """Return what a design asks about these load cases, to put in place of what it asks about all."""
+    wanted = design.vibration
+    if wanted is not None and not (wanted.case is None or wanted.case in names):
+        wanted = None
+    return {"vibration": wanted, "buckling": tuple(name for name in design.buckling if name in names)}
 
 
 def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> list[dict[str, object]]:
@@ -212,6 +231,7 @@ def _design_rows(design: Splitter, words: Words) -> list[list[str]]:
             for what in ("ribs", "struts", "bolts", "pins")
         ),
         ("rear pockets", sum(len(part.sides()) for part in design.pockets)),
+        ("stops", sum(len(part.sides()) for part in design.stops)),
     )
     rows += [[what, str(count)] for what, count in counts if count]
     rows.append(["ride height", words.with_unit(float(design.car.ride_height), words.size)])

@@ -108,6 +108,17 @@ def _drawn(splitter: Splitter, width: float, height: float, draw: Callable[[Axes
     return picture
 
 
+def figure_svg(figure: Figure | None) -> bytes:
+    """Return a figure without empty edges."""
+    assert figure is not None
+    picture = _svg(figure, bbox_inches="tight")
+    if len(picture) > LARGEST_SVG:
+        for artist in figure.findobj(ContourSet):
+            artist.set_rasterized(bool(artist.filled))
+        picture = _svg(figure, bbox_inches="tight")
+    return picture
+
+
 def _svg(figure: Figure, **options: Any) -> bytes:
     """Write a figure without anything that changes from one run to the next."""
     stream = io.BytesIO()

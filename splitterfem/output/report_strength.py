@@ -182,8 +182,9 @@ def loss_data(losses: Losses, words: Words) -> dict[str, object]:
     ]
     more = len(losses.table) - len(shown)
     return {
-        "intro": f"Load case {losses.number}, {losses.case}: {why_this_case(losses)}. Each strut, bolt, pin and "
-        "rear pocket, and the joint of each rib, is taken away in turn, and the rest is solved and judged anew.",
+        "intro": f"Load case {losses.number}, {losses.case}: {why_this_case(losses)}. Each strut, bolt, pin, "
+        "rear pocket and stop, and the joint of each rib, is taken away in turn, and the rest is solved and judged "
+        "anew.",
         "table": table_of(
             [*headings, "outcome"], rows, alarms=[i for i, is_bad in enumerate(bad, start=1) if is_bad]
         ),

@@ -28,6 +28,7 @@ _FIGURES = {
     "bolt": ("upward", "in the plane"),
     "pin": ("upward", "in the plane"),
     "rear pocket": ("upward",),
+    "stop": ("upward",),
 }
 
 
@@ -119,7 +120,7 @@ def _support_table(solutions: Sequence[Solution], words: Words, first: int) -> T
 
 
 def _force(row: pd.Series, figure: str, words: Words) -> str:
-    if row["state"] in ("slack", "touches nothing"):
+    if row["state"] in ("slack", "touches nothing", "open"):
         return str(row["state"])
     value = {
         "axial": row["axial_N"],

@@ -29,7 +29,8 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         "Computed by linear static finite elements: a plate with membrane action and transverse shear "
         f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), {_joined(design)}"
         "struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
-        "touches a lip. The air's pressure does not grow as the panel sags; the ground is not in the model.",
+        f"touches a lip{_stops(design)}. The air's pressure does not grow as the panel sags; the ground is not in the "
+        "model.",
         "Ride height is from the ground to the panel's lower face at the front axle line; rake is nose down. "
         f"The car stands at {words.with_unit(float(design.car.ride_height), words.size)} with a rake of "
         f"{words.with_unit(float(design.car.rake), 'deg')} unless the load case says otherwise.",
@@ -40,6 +41,10 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         "The mass is that of panel and ribs, without struts, brackets, fixings and paint.",
         *file_sentences(design, cases_behind(solutions)),
     ]
+
+
+def _stops(design: Splitter) -> str:
+    return ", and stops that carry only once it touches them" if design.stops else ""
 
 
 def _joined(design: Splitter) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from splitterfem.analysis import Solution
+from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.envelope import check_envelope
 from splitterfem.output.air_words import windy
 from splitterfem.output.case_words import case_notes, with_names
@@ -16,7 +17,9 @@ from splitterfem.output.columns import aligned, records, wrapped
 from splitterfem.output.envelope_words import NO_ENVELOPE, envelope_data, envelope_lines
 from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
 from splitterfem.output.sources import cases_behind, drawing_sentences, fingerprints
+from splitterfem.output.stop_words import stop_lines, touched
 from splitterfem.output.summary_air import air_data, air_lines, case_data
+from splitterfem.output.summary_behaviour import behaviour_data, behaviour_lines
 from splitterfem.output.summary_strength import loss_lines, strength_lines
 from splitterfem.output.wording import System, Words, words_for
 from splitterfem.strength.cases import worst_of
@@ -44,6 +47,7 @@ def summary(solution: Solution) -> dict[str, object]:
         **_deflection(solution),
         **air_data(solution),
         **_forces(solution),
+        "touched_stops": list(touched(solution)),
         **_strength(solution),
         "mass_kg": solution.mass,
         **_place("centre_of_gravity", solution.centre_of_gravity[:2]),
@@ -146,7 +150,9 @@ def _figures(solution: Solution) -> list[tuple[str, str, str]]:
     return rows
 
 
-def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) -> dict[str, object]:
+def solved_data(
+    solutions: Sequence[Solution], *, losses: Losses | None = None, behaviour: Behaviour | None = None
+) -> dict[str, object]:
     """Headline figures and utilisations of load cases, ready for JSON.
 
     Parameters
@@ -154,6 +160,8 @@ def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) 
     solutions : sequence of Solution
     losses : Losses, optional
         What becomes of one of them when one part is lost.
+    behaviour : Behaviour, optional
+        Natural frequencies and buckling factors.
 
     Returns
     -------
@@ -161,7 +169,8 @@ def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) 
         ``cases``, each as `summary` has it with ``utilisation``, the rows of its table; ``worst``, the worst of
         all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and ``caution``,
         or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also ``losses``:
-        ``case`` and ``rows``. What is not known is None.
+        ``case`` and ``rows``; ``natural_frequencies``, None when there are none, and ``buckling``. What is not
+        known is None.
     """
     cases = [summary(s) | {"utilisation": records(utilisation_of(s))} for s in solutions]
     design = solutions[0].model.design
@@ -171,6 +180,7 @@ def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) 
         "envelope": None if design.envelope is None else envelope_data(check_envelope(design, solutions)),
         "drawing": list(drawing_sentences(design)),
         "files": fingerprints(design, cases_behind(solutions)),
+        **behaviour_data(behaviour),
     }
     if losses is not None:
         found["losses"] = {"case": losses.case, "rows": records(losses.table)}
@@ -178,7 +188,11 @@ def solved_data(solutions: Sequence[Solution], *, losses: Losses | None = None) 
 
 
 def summary_text(
-    solutions: Sequence[Solution], *, units: System = "metric", losses: Losses | None = None
+    solutions: Sequence[Solution],
+    *,
+    units: System = "metric",
+    losses: Losses | None = None,
+    behaviour: Behaviour | None = None,
 ) -> str:
     """Headline figures and worst utilisations of load cases of one splitter as aligned tables for a terminal.
 
@@ -190,6 +204,8 @@ def summary_text(
         mm, N and kg, or in, lbf and lb.
     losses : Losses, optional
         What becomes of one of them when one part is lost.
+    behaviour : Behaviour, optional
+        Natural frequencies and buckling factors.
 
     Returns
     -------
@@ -216,10 +232,12 @@ def summary_text(
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
+        *stop_lines(solutions, words),
         *_blocks(air_lines(solutions, words), _case_lines(solutions), _envelope_lines(solutions, words)),
         "",
         *strength_lines(judged(solutions), words),
         *(["", *loss_lines(losses, words)] if losses is not None else []),
+        *(["", *behaviour_lines(behaviour, words)] if behaviour else []),
     ]
     return "\n".join(lines)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from splitterfem.design import Bolt, Part, RearPocket, Splitter, Strut
+from splitterfem.design import Bolt, Part, RearPocket, Splitter, Stop, Strut
 from splitterfem.design.joints import Bond
 from splitterfem.output.judged import Judged
 from splitterfem.output.wording import Words
@@ -52,7 +52,7 @@ def _not_given(judged: Judged) -> list[str]:
 
 def _supports(design: Splitter, known: set[str]) -> Iterator[tuple[str, str, str]]:
     """Name, what of it, and why nothing is said about it."""
-    for part in (*design.struts, *design.bolts, *design.pins, *design.pockets):
+    for part in (*design.struts, *design.bolts, *design.pins, *design.pockets, *design.stops):
         for half in part.sides():
             found = _missing(half)
             if half.name not in known:
@@ -69,6 +69,8 @@ def _missing(part: Part) -> tuple[str, str] | None:
         return "steel of ", "no strength class is given"
     if isinstance(part, RearPocket) and part.lip_thickness is None:
         return "lips of ", "no thickness is given"
+    if isinstance(part, Stop):
+        return "body and fixing of ", "the design does not describe them"
     return None
 
 

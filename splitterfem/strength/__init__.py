@@ -47,7 +47,7 @@ metal
     `bolt_shear`, `bolt_shear_and_tension`, `sheet_bearing`, `sheet_pull_through`, `screw_pull_out`,
     `screw_pull_over`, `screw_tilting`, `rivet_resistances`.
 pads
-    `pad_bending_moment`, `pad_bending_stress`: the panel at a small washer, by hand.
+    `pad_bending_moment`, `pad_bending_stress`: the panel at a small washer, by hand; `pad_bearing`.
 joints
     `shear_flow`, `fastener_load`, `bond_stress`, `bond_strength`, `bond_stiffness`, `partial_composite`.
 peel
@@ -65,8 +65,8 @@ walls, section_walls
     `wall_strength`, `round_wall_strength`; `section_walls` of a section.
 assess
     `assess`: all checks of a solved load case. `assess_panel`, `assess_ribs` with `assess_walls`, `assess_joints`,
-    `assess_supports` (struts), `assess_fixings` (bolts), `assess_pins` and `assess_pockets` make those of each kind
-    of part; `assess_sheet` is the panel as its fixings feel it.
+    `assess_supports` (struts), `assess_fixings` (bolts), `assess_pins`, `assess_pockets` and `assess_stops` make
+    those of each kind of part; `assess_sheet` is the panel as its fixings feel it.
 
 Cautions
 --------

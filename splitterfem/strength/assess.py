@@ -13,6 +13,7 @@ from splitterfem.strength.assess_panel import panel_checks
 from splitterfem.strength.assess_pins import pin_rows
 from splitterfem.strength.assess_pockets import pocket_rows
 from splitterfem.strength.assess_ribs import rib_checks
+from splitterfem.strength.assess_stops import stop_rows
 from splitterfem.strength.assess_supports import strut_rows
 from splitterfem.strength.row import Check
 from splitterfem.threads import one_blas_thread
@@ -20,7 +21,7 @@ from splitterfem.threads import one_blas_thread
 
 @one_blas_thread()
 def assess(solution: Solution) -> list[Check]:
-    """Judge panel, doublers, ribs, joints, struts, bolts, pins and rear pockets of a solved load case.
+    """Judge panel, doublers, ribs, joints, struts, bolts, pins, rear pockets and stops of a solved load case.
 
     Strains of the panel are averaged over a disc of one panel thickness in radius: neither plate theory nor the
     strengths of a board resolve less (common practice, no source), and the averages do not change as the mesh
@@ -43,4 +44,5 @@ def assess(solution: Solution) -> list[Check]:
         *bolt_rows(solution),
         *pin_rows(solution),
         *pocket_rows(solution),
+        *stop_rows(solution),
     ]

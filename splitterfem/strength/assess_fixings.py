@@ -75,7 +75,20 @@ def _wood_under(board: Board, part: Bolt) -> list[Resistance]:
         board.connection.design(bearing),
         board.connection.design(panel_pull_through(outer, thickness=thickness)),
     ]
-    strength = board.strength
+    return [*found, *pushed_through(board, outer)]
+
+
+def pushed_through(board: Board, outer: float) -> list[Resistance]:
+    """Plywood around a washer or pad that pushes on it: its first damage and its plug; none without strengths.
+
+    Parameters
+    ----------
+    board : Board
+    outer : float
+        Diameter of the washer or pad, m.
+    """
+    found: list[Resistance] = []
+    thickness, strength = board.thickness, board.strength
     if strength is None:
         return found
     planar = [v for v in (strength.planar_shear_along, strength.planar_shear_across) if v is not None]

@@ -22,6 +22,7 @@ from splitterfem import curves
 from splitterfem.analysis import Solution
 from splitterfem.design import Doubler, Sheet, StrengthSettings
 from splitterfem.errors import DesignError
+from splitterfem.fem import recover
 from splitterfem.fem.panel import generalised_stiffness, points_on_elements
 from splitterfem.fem.reference import quadrature
 from splitterfem.model import written_out
@@ -75,14 +76,15 @@ class PanelState:
 
 def panel_state(solution: Solution) -> PanelState:
     """Strains at three points inside every element of the panel, not averaged yet."""
-    model = solution.model
+    model, response = solution.model, solution.response
     X, weights = quadrature(ORDER)
     elements, xy = points_on_elements(model.panel.space, X)
     strains = np.empty((len(elements), 8))
     for start in range(0, len(elements), CHUNK):
         part = slice(start, start + CHUNK)
-        rows = model.panel.strain_rows(elements[part], xy[:, part])
-        strains[part] = model.panel.gather(elements[part], rows, solution.response.x)
+        strains[part] = recover.strains(
+            model.panel, response.x, elements[part], xy[:, part], large=response.large
+        )
     area = 2.0 * np.tile(weights, model.panel.space.n_elements) * model.panel.space.area[elements]
     return PanelState(elements, xy, area, strains)
 

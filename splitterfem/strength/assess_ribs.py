@@ -29,7 +29,8 @@ def rib_checks(solution: Solution) -> list[Check]:
     """Judge every rib: its extreme fibre against yield over the factor on metal, and its compressed walls."""
     checks = []
     for rib in solution.model.ribs:
-        forces = rib_forces(solution.model, rib, solution.response.x, extra=solution.response.extra)
+        response = solution.response
+        forces = rib_forces(solution.model, rib, response.x, extra=response.extra, large=response.large)
         fibres = mean_fibres(rib, forces)
         checks.append(_extreme_fibre(solution, rib, forces, fibres))
         checks += _walls(solution, rib, forces, fibres)

@@ -25,7 +25,7 @@ from splitterfem.strength.row import Check, Resistance
 from splitterfem.strength.struts import bar_tension, compression, rated, thread_tension
 
 Array = NDArray[np.float64]
-Kind = Literal["strut", "bolt", "pin", "rear pocket"]
+Kind = Literal["strut", "bolt", "pin", "rear pocket", "stop"]
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class Acting:
 def acting_on(solution: Solution, kind: Kind) -> list[tuple[Acting, Part]]:
     """Supports of a kind, what acts on them, and their parts of the design."""
     design = solution.model.design
-    parts = (*design.struts, *design.bolts, *design.pins, *design.pockets)
+    parts = (*design.struts, *design.bolts, *design.pins, *design.pockets, *design.stops)
     named = {half.name: half for part in parts for half in part.sides()}
     return [
         (Acting(solution, support, forces), named[support.name])

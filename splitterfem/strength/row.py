@@ -61,7 +61,7 @@ class Check:
     part : str
         Name of the part.
     kind : str
-        What it is: panel, strut, pin, bolt, rib, joint, rear pocket.
+        What it is: panel, strut, pin, bolt, rib, joint, rear pocket, stop.
     x, y : float
         Place in m; nan when it has none.
     mode : str

@@ -25,7 +25,7 @@ EI = E * B * T**3 / 12.0
 
 def strip(n=100, *, ends=("clamped", "free")):
     """A strip without Poisson effect, bending about y only."""
-    laminate = Homogeneous(T, E1=E, nu12=0.0, G12=E / 2, G13=1e3 * E, G23=1e3 * E)
+    laminate = Homogeneous(T, E1=E, nu12=0.0, G12=E / 2, G13=10 * E, G23=10 * E)
     panel = Panel(PanelSpace(*rectangle_mesh(L, B, n, 2)), generalised_stiffness(laminate))
     space = panel.space
     x = space.node_points[0]

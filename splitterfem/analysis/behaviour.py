@@ -1,0 +1,83 @@
+"""What a design asks besides its load cases, answered: natural frequencies, buckling factors."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from splitterfem.analysis.buckling import Buckling, buckling_factors
+from splitterfem.analysis.modes import Modes, natural_modes
+from splitterfem.design import AddedMass, Splitter, Vibration
+from splitterfem.model import Model
+
+Placed = tuple[float, float, float]
+"""Place x, y in m and mass in kg."""
+
+
+@dataclass(frozen=True, eq=False)
+class Behaviour:
+    """Answers to what a design asks.
+
+    Attributes
+    ----------
+    modes : Modes or None
+        Natural vibrations.
+    buckling : tuple of Buckling
+        One for each load case.
+    """
+
+    modes: Modes | None = None
+    buckling: tuple[Buckling, ...] = ()
+
+    def __bool__(self) -> bool:
+        """Tell whether there is anything."""
+        return self.modes is not None or bool(self.buckling)
+
+
+def asks(splitter: Splitter) -> bool:
+    """Tell whether a design asks for anything besides its load cases."""
+    return splitter.vibration is not None or bool(splitter.buckling)
+
+
+def behaviour(model: Model, cases: Collection[str] | None = None) -> Behaviour:
+    """Answer what a design asks besides its load cases.
+
+    Parameters
+    ----------
+    model : Model
+    cases : collection of str, optional
+        Only what is about these load cases, and natural frequencies about none; everything when left out.
+
+    Raises
+    ------
+    DesignError
+        As :func:`splitterfem.analysis.modes.natural_modes` and
+        :func:`splitterfem.analysis.buckling.buckling_factors`.
+    SolveError
+        If modes or shapes do not converge.
+    """
+    design = model.design
+    wanted = design.vibration
+    if wanted is not None and not (wanted.case is None or cases is None or wanted.case in cases):
+        wanted = None
+    return Behaviour(
+        None if wanted is None else modes_of(model, wanted),
+        tuple(buckling_factors(model, name) for name in design.buckling if cases is None or name in cases),
+    )
+
+
+def modes_of(model: Model, wanted: Vibration) -> Modes:
+    """Find the natural frequencies that a record asks for."""
+    return natural_modes(
+        model,
+        wanted.modes,
+        case=wanted.case,
+        prestress=wanted.prestress,
+        air_spring=wanted.air_spring,
+        added=[placed(mass) for mass in wanted.added],
+    )
+
+
+def placed(mass: AddedMass) -> Placed:
+    """Place and size of an added mass as plain numbers."""
+    return float(mass.at[0]), float(mass.at[1]), float(mass.mass)

@@ -1,0 +1,81 @@
+"""What the commands of the command line share: steps that are announced, JSON, arguments."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+PATIENCE = 1.0
+"""Seconds after which a step is announced."""
+
+
+@contextlib.contextmanager
+def announced(what: str, *, wanted: bool, patience: float = PATIENCE) -> Iterator[None]:
+    """Say on stderr what is being done if it takes long, and how long it took.
+
+    Parameters
+    ----------
+    what : str
+        The step.
+    wanted : bool
+        Whether somebody wants to know; nothing is said otherwise.
+    patience : float
+        Seconds before anything is said.
+    """
+    timer = threading.Timer(patience, print, (f"{what} ...",), {"file": sys.stderr, "flush": True})
+    timer.daemon = True
+    start = time.perf_counter()
+    if wanted:
+        timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        took = time.perf_counter() - start
+        if wanted and took > patience:
+            print(f"{what}: {took:.1f} s", file=sys.stderr, flush=True)
+
+
+def is_watched(arguments: argparse.Namespace) -> bool:
+    """Tell whether somebody wants to know what takes long."""
+    return bool(arguments.progress or sys.stderr.isatty())
+
+
+def print_json(content: dict[str, object]) -> None:
+    """Print one JSON object."""
+    print(json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False))
+
+
+def print_written(written: list[Path]) -> None:
+    """Say which files were written; nothing when there are none."""
+    if written:
+        print("\nwritten:", *written, sep="\n  ")
+
+
+Parent = argparse.ArgumentParser
+
+
+def shared_arguments() -> dict[str, Parent]:
+    """Make the arguments that several commands have, as parents of their parsers.
+
+    Returns
+    -------
+    dict
+        ``progress``, ``units``, ``file`` and ``json``.
+    """
+    parents = {name: Parent(add_help=False) for name in ("progress", "units", "file", "json")}
+    parents["progress"].add_argument(
+        "--progress", action="store_true", help="say what takes long, also when nobody watches"
+    )
+    parents["units"].add_argument(
+        "--units", choices=("metric", "us"), default="metric", help="units for people"
+    )
+    parents["file"].add_argument("file", metavar="FILE", type=Path, help="design file (TOML)")
+    parents["json"].add_argument("--json", action="store_true", help="print one JSON object instead of text")
+    return parents

@@ -1,0 +1,104 @@
+"""Places of a panel that the ground may touch, and which of them to watch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from splitterfem.fem.panel import Panel
+from splitterfem.fem.play import PlayLaw
+from splitterfem.fem.reference import N_NODES, quadrature, tabulate_p2b
+from splitterfem.fem.structure import Structure
+from splitterfem.fem.supported import SupportedMatrix
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+WIDEST, NARROWER = 1.0 / 16.0, 0.7
+"""Least distance of places that are watched at once, over the panel's diagonal, and by how much it shrinks."""
+
+BELOW = 1e-13
+"""Depth below ground over the largest motion that counts as none."""
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """Places of the panel and how far down each may go.
+
+    Attributes
+    ----------
+    rows : csr_array, shape (k, n)
+        Mean deflection of each place, over all unknowns of the structure.
+    lowest : ndarray, shape (k,)
+        Deflection (up is positive) at which the place touches, in m; may be above zero for a place that the ground
+        lifts.
+    """
+
+    rows: sp.csr_array
+    lowest: Array
+
+
+def panel_places(panel: Panel, n_unknowns: int) -> sp.csr_array:
+    """Rows (nt, n_unknowns) of the mean deflection of every element."""
+    X, w = quadrature(2)
+    mean = (w / w.sum()) @ tabulate_p2b(X)[0][:, :N_NODES]
+    space = panel.space
+    dofs = space.dofs[:, 2::5]
+    rows = np.repeat(np.arange(space.n_elements), N_NODES)
+    data = np.tile(mean, space.n_elements)
+    return sp.csr_array(sp.coo_array((data, (rows, dofs.ravel())), shape=(space.n_elements, n_unknowns)))
+
+
+class Places:
+    """An obstacle under a structure, and what it takes to watch some of its places.
+
+    Parameters
+    ----------
+    structure : Structure
+    obstacle : Obstacle
+
+    Attributes
+    ----------
+    middle : ndarray, shape (k, 2)
+        Of each place, in m.
+    rigid : ndarray, shape (k, r)
+        Their motions under the rigid motions that nothing but supports stops.
+    size : float
+        Diagonal of the panel in m.
+    """
+
+    def __init__(self, structure: Structure, obstacle: Obstacle) -> None:
+        self.obstacle = obstacle
+        self.rows, self.lowest = obstacle.rows, obstacle.lowest
+        points = structure.panel.space.node_points
+        deflection = self.rows[:, 2 : structure.panel.space.n_dofs : 5]
+        self.middle = np.asarray(deflection @ points.T)
+        self.rigid = structure.rigid_stretch(self.rows)
+        self.size = float(np.hypot(*np.ptp(points, axis=1)))
+
+    def below(self, x: Array, watched: Index) -> Array:
+        """Depth (k,) below ground of the places that are not watched, in m; zero where none to speak of."""
+        depth = self.lowest - self.rows @ x
+        depth[watched] = 0.0
+        return np.where(depth > BELOW * float(np.abs(x).max(initial=0.0)), depth, 0.0)
+
+    def worst(self, depth: Array, turn: int) -> Index:
+        """Places to watch next, from depths (k,): the deepest far apart from each other, closer with every turn."""
+        order = np.argsort(-depth, kind="stable")
+        order = order[depth[order] > 0.0]
+        reach = WIDEST * self.size * NARROWER**turn
+        taken = []
+        while len(order):
+            taken.append(order[0])
+            far = np.linalg.norm(self.middle[order] - self.middle[order[0]], axis=1) > reach
+            far[0] = False
+            order = order[far]
+        return np.array(taken, dtype=np.int64)
+
+    def watching(self, held: SupportedMatrix, more: Index) -> SupportedMatrix:
+        """Return a matrix in its supports with further places of the ground among them."""
+        law = PlayLaw(self.lowest[more], np.full(len(more), np.inf), np.zeros(len(more)))
+        return held.with_rows(sp.csr_array(self.rows[more]), law, rigid=self.rigid[more])
