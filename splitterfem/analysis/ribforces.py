@@ -14,7 +14,6 @@ from splitterfem.errors import DesignError
 from splitterfem.fem import recover
 from splitterfem.fem.locate import Samples
 from splitterfem.fem.ribrows import along
-from splitterfem.fem.ribs import BeamLine
 from splitterfem.fem.slip import SlipField
 from splitterfem.model import Model, ModelRib
 
@@ -96,7 +95,7 @@ def rib_forces(
         if rib.operators.field is not None:
             foot = _foot_strain(rib, rib.operators.field, s, extra)
             if large:
-                foot = foot + _stretch_under(model, rib, line, s, x)
+                foot = foot + _stretch_along(model, rib, s, x)
             strain = foot + rib.face * curvature
         elif line.EA == 0.0 and line.EI > 0.0:
             strain = line.z * curvature  # a rib without a joint only bends about its own axis
@@ -122,15 +121,13 @@ def _foot_strain(rib: ModelRib, field: SlipField, s: Array, extra: Array | None)
     return field.at(s, extra)[1]
 
 
-def _stretch_under(model: Model, rib: ModelRib, line: BeamLine, s: Array, x: Array) -> Array:
-    """Strain that the slope along a line of a rib adds to the rib's own, half its square.
+def _stretch_along(model: Model, rib: ModelRib, s: Array, x: Array) -> Array:
+    """Strain that the slope along a rib's own line adds to the rib's own strain, half its square.
 
     It is not smoothed: the rib's own displacement makes up for every wiggle, so that their sum is smooth.
     """
-    corners = corner_distances(rib)
-    xy = np.array([np.interp(s, corners, line.points[:, axis]) for axis in (0, 1)])
+    xy, tangent = course(rib.parts.points, s)
     tilt = recover.slopes(model.panel, x, model.locator.find(xy, reach=CHORD_REACH), xy)
-    _, tangent = course(rib.parts.points, s)
     return np.asarray(0.5 * np.sum(tangent.T * tilt, axis=1) ** 2)
 
 

@@ -54,6 +54,8 @@ class Contribution:
     stretch : tuple of (int, int)
         For each of the first measures, the slopes whose product it takes when the panel tilts far: 0 along the part,
         1 across it.
+    tilt : Samples or None
+        Where those slopes are taken; at its own places when None.
     """
 
     samples: Samples
@@ -64,6 +66,7 @@ class Contribution:
     mass: float = 0.0
     z: float = 0.0
     stretch: tuple[tuple[int, int], ...] = ()
+    tilt: Samples | None = None
 
     def _weighted(self, rows: Array) -> Array:
         """Stiffness times rows times the sample's weight, shape as ``rows``."""

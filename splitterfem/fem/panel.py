@@ -9,8 +9,15 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError
-from splitterfem.fem.reference import N_OUTER, Tables, tables_at_quadrature
-from splitterfem.fem.space import PanelSpace, displacement_rows, gradient_rows, strain_rows, tables_at
+from splitterfem.fem.reference import N_NODES, N_OUTER, Tables, tables_at_quadrature
+from splitterfem.fem.space import (
+    COMPONENTS,
+    PanelSpace,
+    displacement_rows,
+    gradient_rows,
+    strain_rows,
+    tables_at,
+)
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -72,7 +79,7 @@ def generalised_stiffness(laminate: Laminate) -> Array:
 class Panel:
     """A panel: its unknowns and element stiffness matrices with the bubbles condensed out.
 
-    The two bubbles of an element follow the element's other unknowns as the bare panel's equilibrium
+    The two bubbles of an element follow the element's deflections and rotations as the bare panel's equilibrium
     demands.  Ribs, pads and loads see them in that slaved form, so adding any of these changes no bubble
     and the condensed matrices stay valid.
 
@@ -106,7 +113,13 @@ class Panel:
             )
         outer, inner = slice(0, N_OUTER), slice(N_OUTER, None)
         slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer]).astype(np.float64)
+        # Of an unsymmetric sheet the bubbles follow bending alone: a panel that turns as it is deflected moves in plane
+        # by its height, which must not bend it (von Karman).
+        slaved.reshape(ne, 2, N_NODES, len(COMPONENTS))[..., :2] = 0.0
+        stretched = K[:, inner, outer].copy()
+        stretched.reshape(ne, 2, N_NODES, len(COMPONENTS))[..., 2:] = 0.0
         matrix = K[:, outer, outer] + np.matmul(K[:, outer, inner], slaved)
+        matrix += np.matmul(slaved.transpose(0, 2, 1), stretched)
         return 0.5 * (matrix + matrix.transpose(0, 2, 1)), slaved
 
     def slaved(self, elements: Index, rows: Array) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -87,7 +87,8 @@ def line_contribution(
 ) -> Contribution:
     """Strain rows of a beam line: axial, bending, torsion and shear.
 
-    With slip the rib stretches with its own displacement at the foot instead of the panel's.
+    With slip the rib stretches with its own displacement at the foot instead of the panel's.  That is one number at
+    each station, so the slopes that stretch it are those of the rib's own line too: then a bowed rib can be turned.
 
     Raises
     ------
@@ -113,6 +114,7 @@ def line_contribution(
         mass=line.mass,
         z=line.z,
         stretch=((0, 0),),
+        tilt=None if field is None else _moved(locator, samples, rib.points),
     )
 
 
@@ -213,6 +215,13 @@ def _line_samples(
     samples = locator.line(points, stations=stations, cuts=None if field is None else field.knots)
     _check_covered(samples.measure, float(np.hypot(*np.diff(points, axis=0).T).sum()), name)
     return samples
+
+
+def _moved(locator: Locator, samples: Samples, points: Array) -> Samples:
+    """Return the samples of a line moved onto another of the same stations."""
+    stations = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    xy = np.array([np.interp(samples.s, stations, points[:, axis]) for axis in (0, 1)])
+    return replace(samples, elements=locator.find(xy), xy=xy)
 
 
 def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:

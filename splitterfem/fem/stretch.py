@@ -130,7 +130,7 @@ class Stretch:
 
     @cached_property
     def _group_starts(self) -> Index:
-        keys = np.column_stack([self.elements, self.dofs[:, -1]])
+        keys = np.column_stack([self.elements, self.dofs[:, -1], self.slope_dofs])
         new = np.any(keys[1:] != keys[:-1], axis=1)
         return np.concatenate([[0], 1 + np.flatnonzero(new)]).astype(np.int64)
 
@@ -184,14 +184,15 @@ def sheet_stretch(panel: Panel) -> Stretch:
 def rib_stretch(panel: Panel, part: Contribution) -> Stretch:
     """Stretch of a line or a foot layer of a rib, in the slopes along and across it."""
     samples, count, n = part.samples, len(part.stretch), panel.space.n_dofs
+    at = samples if part.tilt is None else part.tilt
     order = np.argsort(samples.elements, kind="stable")
     rows, dofs = part.rows[:, :count], panel.space.dofs[samples.elements]
     if part.extra is not None:
         rows = np.concatenate([rows, part.extra.rows[:, :count]], axis=2)
         dofs = np.concatenate([dofs, n + part.extra.dofs], axis=1)
-        order = np.lexsort((part.extra.dofs[:, -1], samples.elements))
-    tilt = slope_rows(panel.space, samples.elements, tables_at(panel.space, samples.elements, samples.xy))
-    tx, ty = samples.direction[:, :, None]
+        order = np.lexsort((at.elements, part.extra.dofs[:, -1], samples.elements))
+    tilt = slope_rows(panel.space, at.elements, tables_at(panel.space, at.elements, at.xy))
+    tx, ty = at.direction[:, :, None]
     slopes = np.stack([tx * tilt[:, 0] + ty * tilt[:, 1], tx * tilt[:, 1] - ty * tilt[:, 0]], axis=1)
     stiffness = part.stiffness[:count]
     return Stretch(
@@ -200,7 +201,7 @@ def rib_stretch(panel: Panel, part: Contribution) -> Stretch:
         dofs=dofs[order],
         force_rows=(stiffness[:, None] * rows)[order],
         stiffness=np.broadcast_to(np.diag(stiffness), (len(order), count, count)),
-        slope_dofs=panel.space.dofs[samples.elements[order]][:, 2::5],
+        slope_dofs=panel.space.dofs[at.elements[order]][:, 2::5],
         slopes=slopes[order],
         pairs=part.stretch,
     )

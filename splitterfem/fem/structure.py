@@ -33,7 +33,7 @@ LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7}
 
 SLIPPING = 1e-4
 """Largest imbalance with large deflection and ribs that slip: their own displacements, which are splines along them,
-cannot follow a panel that turns to the last digit."""
+cannot follow a bowed panel that turns to the last digit."""
 
 
 class Structure:
