@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -43,11 +44,22 @@ class Solution(analysis.Solution):
 
         return plot_clearance(self, ax, **options)
 
+    def plot_contacts(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw what touches and how hard in plan view; see :func:`splitterfem.output.contactview.plot_contacts`."""
+        from splitterfem.output.contactview import plot_contacts
+
+        return plot_contacts(self, ax, **options)
+
     def plot_pressure(self, ax: Axes | None = None, **options: Any) -> Axes:
-        """Draw the net pressure of the air in plan view; see :func:`splitterfem.output.plots.plot_pressure`."""
+        """Draw the net pressure of the air in plan view, with the sag where it follows that.
+
+        See :func:`splitterfem.output.plots.plot_pressure`.
+        """
+        from splitterfem.output.followed import pressure_field
         from splitterfem.output.plots import plot_pressure
 
-        return plot_pressure(self.model.design, self.case, ax, air=self.load.air, **options)
+        shown: dict[str, Any] = {"air": self.load.air, "followed": pressure_field(self)}
+        return plot_pressure(self.model.design, self.case, ax, **(shown | options))
 
     def to_vtu(self, path: str | Path) -> Path:
         """Write the mesh with sag, displacements and resultants; see ``splitterfem.output.exports``."""
@@ -63,13 +75,13 @@ class Solution(analysis.Solution):
 
     def __repr__(self) -> str:
         """Write splitter, load case, sag, gap and downforce on one line."""
-        from splitterfem.output.summary import one_line
+        from splitterfem.output.headline import one_line
 
         return one_line(self)
 
     def _repr_html_(self) -> str:
         """Write the headline figures as a small table; notebooks ask for it by this name."""
-        from splitterfem.output.summary import html_table
+        from splitterfem.output.headline import html_table
 
         return html_table(self)
 
@@ -99,7 +111,13 @@ def build(splitter: Splitter) -> Model:
     return model
 
 
-def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
+def solve(
+    splitter: Splitter | Model,
+    case: str | LoadCase,
+    *,
+    large_deflection: bool | None = None,
+    sag_feedback: bool | None = None,
+) -> Solution:
     """Solve a design for a load case.
 
     Parameters
@@ -108,6 +126,10 @@ def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
         A design, or a model of it from :func:`build`.
     case : str or LoadCase
         A load case of the design by its name, or one of your own.  Ribs in its ``unbonded`` have lost their joint.
+    large_deflection : bool, optional
+        Whether slopes stretch panel and ribs; as the case says when left out.
+    sag_feedback : bool, optional
+        Whether the pressure follows the gap as the panel sags; as the case says when left out.
 
     Returns
     -------
@@ -116,14 +138,16 @@ def solve(splitter: Splitter | Model, case: str | LoadCase) -> Solution:
     Raises
     ------
     DesignError
-        If a name is unknown or a part or load is off the panel.
+        If a name is unknown, a part or load is off the panel, or the pressure is to follow the sag and cannot.
     MechanismError
         If the supports do not hold the panel.
     SolveError
-        If the answer fails its own residual or equilibrium test.
+        If no equilibrium is found, or the answer fails its own residual or equilibrium test.
     """
     model = splitter if isinstance(splitter, Model) else build(splitter)
-    return _whole(analysis.solve(model, case))
+    return _whole(
+        analysis.solve(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback)
+    )
 
 
 def lose_one(
@@ -302,7 +326,7 @@ def report(
 
 def _whole(plain: analysis.Solution) -> Solution:
     """Give a solution its pictures and files."""
-    return Solution(plain.model, plain.case, plain.load, plain.response, plain.seconds)
+    return Solution(**{part.name: getattr(plain, part.name) for part in fields(plain)})
 
 
 def _same_structure(a: Splitter, b: Splitter) -> bool:

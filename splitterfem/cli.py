@@ -151,9 +151,7 @@ def _demo(arguments: argparse.Namespace) -> None:
     if arguments.out is None:
         print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
         return
-    written = _write_files(
-        solutions, arguments.out, arguments.units, watched, tables=False, behaviour=asked
-    )
+    written = _write_files(solutions, arguments.out, arguments.units, watched, tables=False, behaviour=asked)
     lost = _lost(solutions, wanted=True, watched=watched)
     written.append(
         _write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched, lost, asked)
@@ -228,9 +226,7 @@ def _lost(solutions: Sequence[Solution], *, wanted: bool, watched: bool) -> Loss
         return judged(solutions).lose_one()
 
 
-def _asked(
-    solutions: Sequence[Solution], names: Sequence[str] | None, *, watched: bool
-) -> Behaviour | None:
+def _asked(solutions: Sequence[Solution], names: Sequence[str] | None, *, watched: bool) -> Behaviour | None:
     """Answer what the design asks besides its load cases; only what is about those named, if any are."""
     from splitterfem.analysis.behaviour import asks, behaviour
 
@@ -278,6 +274,4 @@ def _write_files(
     from splitterfem.output.bundle import write_bundle
 
     with announced("writing files", wanted=watched):
-        return write_bundle(
-            solutions, out, units=units, tables=tables, losses=losses, behaviour=behaviour
-        )
+        return write_bundle(solutions, out, units=units, tables=tables, losses=losses, behaviour=behaviour)

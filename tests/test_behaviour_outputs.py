@@ -516,3 +516,13 @@ def test_kerb_on_the_demonstration_has_a_factor(coarse_file, capsys):
     out = " ".join(capsys.readouterr().out.split())
     assert f"kerb strike, left corner {kerb.lowest:.1f}" in out
     assert CAUTION in out
+
+
+def test_fingerprint_of_cases_that_are_not_in_the_file(splitter):
+    """Questions about cases that give way to others give way with them."""
+    from splitterfem.output.report_data import fingerprint
+
+    own = sf.LoadCase(name="own", speed=30.0)
+    assert re.fullmatch("[0-9a-f]{12}", fingerprint(splitter, [own]))
+    assert fingerprint(splitter, [own]) == fingerprint(splitter.with_(buckling=()), [own])
+    assert fingerprint(splitter, splitter.cases) != fingerprint(splitter.with_(buckling=()), splitter.cases)

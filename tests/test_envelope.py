@@ -355,7 +355,9 @@ def test_clearance_under_load_is_that_of_the_solution(demo_solutions):
     design = demo_solutions[0].model.design
     names = [case.name for case in design.cases]
     own = {"case": names[1], "least": "25 mm"}
-    design = design.with_(handling=(), buckling=(), envelope={"clearance": {"loaded": "40 mm", "cases": [own]}})
+    design = design.with_(
+        handling=(), buckling=(), envelope={"clearance": {"loaded": "40 mm", "cases": [own]}}
+    )
     assert cases_to_solve(design) == tuple(names)
     checks = {check.rule: check for check in check_envelope(design, demo_solutions[:2])}
     for solution, limit in zip(demo_solutions[:2], (0.04, 0.025), strict=True):

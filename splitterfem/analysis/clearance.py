@@ -49,6 +49,23 @@ def clearance(model: Model, case: LoadCase, response: Response, sag: Field) -> C
     DesignError
         If no ride height is given.
     """
+    found = free_gap(model, case, response.x, sag)
+    if not response.ground.any():
+        return found
+    # the ground holds places by their mean: their edges may lie a few hundredths of a millimetre lower
+    gap = found.field
+    held = Field(gap.x, gap.y, gap.triangles, np.maximum(gap.values, 0.0))
+    return Clearance(held, 0.0, found.at, found.under)
+
+
+def free_gap(model: Model, case: LoadCase, unknowns: Array, sag: Field) -> Clearance:
+    """Gap under the panel with its unknowns (n_dofs,), as if there were no ground to stop it: negative below ground.
+
+    Raises
+    ------
+    DesignError
+        If no ride height is given.
+    """
     datum = clearance_datum(model.design, case)
     gap = Field(sag.x, sag.y, sag.triangles, datum(sag.x) - sag.values)
     least, at = gap.lowest()
@@ -57,12 +74,9 @@ def clearance(model: Model, case: LoadCase, response: Response, sag: Field) -> C
         if rib.side > 0:
             continue
         samples = rib.operators.lines[0].samples
-        w = displacements(model.panel, response.x, samples.elements, samples.xy)[:, 2]
+        w = displacements(model.panel, unknowns, samples.elements, samples.xy)[:, 2]
         below = datum(samples.xy[0]) + w - rib.properties.height
         i = int(np.argmin(below))
         if below[i] < least:
             least, at, under = float(below[i]), (float(samples.xy[0, i]), float(samples.xy[1, i])), rib.name
-    if response.ground.any():
-        # the ground holds places by their mean: their edges may lie a few hundredths of a millimetre lower
-        gap, least = Field(gap.x, gap.y, gap.triangles, np.maximum(gap.values, 0.0)), 0.0
     return Clearance(gap, least, at, under)

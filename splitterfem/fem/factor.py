@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from splitterfem.errors import SolveError
 from splitterfem.threads import one_blas_thread
@@ -20,6 +21,51 @@ class Factor(Protocol):
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
+
+    @property
+    def lower(self) -> Lower:
+        """Lower half of the factors."""
+
+
+class Lower:
+    """Lower half L of a matrix A = L D L', in the order in which it was factorised.
+
+    With ``y = forward(b)`` and ``z = forward(c)``, ``b' A^-1 c = y' D^-1 z``: less than half the work of solving when
+    nothing but such products is asked for.
+
+    Parameters
+    ----------
+    lu : SuperLU
+        Factors of a symmetric matrix, pivots on its diagonal.
+
+    Attributes
+    ----------
+    pivots : ndarray, shape (n,)
+        D.
+    """
+
+    def __init__(self, lu: SuperLU) -> None:
+        if not np.array_equal(lu.perm_r, lu.perm_c):
+            raise SolveError(
+                "The stiffness matrix has no pivots on its diagonal: part of the panel is held by nothing; "
+                "check that the panel is in one piece."
+            )
+        self.pivots = np.asarray(lu.U.diagonal())
+        self._place = lu.perm_r
+        with one_blas_thread():
+            self._lower = splu(
+                sp.csc_matrix(lu.L),
+                permc_spec="NATURAL",
+                diag_pivot_thresh=0.0,
+                options={"SymmetricMode": True, "Equil": False},
+            )
+
+    def forward(self, rhs: Array) -> Array:
+        """Forward substitution for right-hand sides (n, k)."""
+        ordered = np.zeros_like(rhs, order="F")
+        ordered[self._place] = rhs
+        with one_blas_thread():
+            return np.asarray(self._lower.solve(ordered))
 
 
 class SuperLUFactor:
@@ -47,6 +93,11 @@ class SuperLUFactor:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         with one_blas_thread():
             return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
+
+    @cached_property
+    def lower(self) -> Lower:
+        """Lower half of the factors, taken out at the first call and kept."""
+        return Lower(self._lu)
 
 
 def factorise(matrix: sp.csc_array) -> Factor:

@@ -78,9 +78,9 @@ def solve_on_ground(
     whole = structure.with_extra(load)
     watched = np.zeros(0, dtype=np.int64) if start is None else np.unique(start)
     held = places.watching(structure.base, watched) if len(watched) else structure.base
-    sides = None
+    tied, sides = structure.base.tied_answer(whole), None
     for turn in range(MOST_ROUNDS):
-        x, state = held.solve(whole, start=sides)
+        x, state = held.solve(whole, start=sides, tied=tied)
         depth = places.below(x, watched)
         if state.held and not np.any(depth):
             x, state = held.polished(whole, x, state)

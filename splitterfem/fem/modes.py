@@ -127,11 +127,10 @@ def buckling(stiffness: sp.csc_array, geometric: sp.csc_array, free: Index, coun
         k = min(k, K.shape[0] - 1)
         return eigsh(softening, k=k, M=K, Minv=inverse, which=which, v0=_start(K), tol=1e-9, **more)  # type: ignore[no-any-return]
 
-    mostly_stiffens = float(_converged(lambda: found("LM", 1), 1)[0][0]) < 0.0
     try:
         values, vectors = _converged(lambda: found("LA", count, maxiter=100), count)
     except SolveError:
-        if not mostly_stiffens:
+        if float(_converged(lambda: found("LM", 1), 1)[0][0]) > 0.0:
             raise
         # zero is the end of the spectrum, a multiple eigenvalue that Lanczos iterations do not converge to
         values, vectors = np.zeros(0), np.zeros((K.shape[0], 0))

@@ -32,6 +32,9 @@ UNCHANGED = 1e-12
 BLOCK = 32
 """Right-hand sides that are solved for at once: more take longer each."""
 
+FEW = 48
+"""Further restraints up to which it does not pay to take the lower half out of the factors."""
+
 
 class SupportedMatrix:
     """Stiffness with restraints, ready to be solved for many loads.
@@ -84,6 +87,7 @@ class SupportedMatrix:
         blocks = [found for _, found in self._influences(rows)]
         self.influence = np.hstack([np.zeros((matrix.shape[0], 0)), *blocks])
         self._flexibility = rows @ self.influence
+        self._forward: tuple[Array, ...] = ()
         self.ties = self.reference
         self.play = PlayProblem(self._flexibility, self.reference, law, rigid)
         self.seconds = {
@@ -110,18 +114,11 @@ class SupportedMatrix:
         """
         other = copy(self)
         other.rows = sp.csr_array(sp.vstack([self.rows, rows]))
-        before, count = self.rows.shape[0], other.rows.shape[0]
-        flexibility = np.zeros((count, count))
-        flexibility[:before, :before] = self._flexibility
-        # Of the influence of hundreds of places on all unknowns, only what they measure is kept.
-        for block, found in self._influences(rows):
-            flexibility[:, before:][:, block] = other.rows @ found
-        flexibility[before:, :before] = flexibility[:before, before:].T
-        other._flexibility = flexibility
+        other._flexibility = other._widened(self._flexibility)
         other.reference = np.concatenate([self.reference, reference_stiffness(self.matrix, rows, law)])
         other.ties = np.concatenate([self.ties, np.zeros(rows.shape[0])])
         other.play = PlayProblem(
-            flexibility,
+            other._flexibility,
             other.reference,
             self.play.law.joined(law),
             np.vstack([self.play.rigid, rigid]),
@@ -129,14 +126,50 @@ class SupportedMatrix:
         )
         return other
 
+    def _widened(self, known: Array) -> Array:
+        """Flexibility (m, m) at all rows, of which that at the first ones is known.
+
+        Of the influence of hundreds of places on all unknowns, only what they measure is kept.  Where there are many,
+        it is found from the lower half of the factors alone.
+        """
+        count, before, tied = self.rows.shape[0], known.shape[0], self.influence.shape[1]
+        flexibility = np.zeros((count, count))
+        flexibility[:before, :before] = known
+        if count - tied <= FEW:
+            for block, found in self._influences(self.rows[before:]):
+                flexibility[:, before:][:, block] = self.rows @ found
+        else:
+            done = sum(block.shape[1] for block in self._forward)
+            fresh = tuple(self._pushed(block) for block in _blocks(self.rows[tied + done :]))
+            self._forward = self._forward + fresh
+            flexibility[tied:, tied + done :] = self._products(len(fresh))
+            flexibility[:tied, before:] = (self.rows[before:] @ self.influence).T
+        flexibility[before:, :before] = flexibility[:before, before:].T
+        return flexibility
+
+    def _pushed(self, rows: sp.csr_array) -> Array:
+        """Forward substitution for unit forces on rows (b, n), shape (free unknowns, b)."""
+        forward = self.factor.lower.forward(sp.csr_array(rows[:, self.free]).T.toarray())
+        return np.ascontiguousarray(forward)
+
+    def _products(self, fresh: int) -> Array:
+        """Flexibility of all further restraints with those of the last ``fresh`` blocks."""
+        columns = []
+        for new in self._forward[len(self._forward) - fresh :]:
+            # What is far from a place in the order of elimination does not feel it.
+            reach = np.flatnonzero(np.any(new != 0.0, axis=1))
+            weighted = new[reach] / self.factor.lower.pivots[reach, None]
+            columns.append(np.vstack([block[reach].T @ weighted for block in self._forward]))
+        return np.hstack(columns)
+
     def _influences(self, rows: sp.csr_array) -> Iterator[tuple[slice, Array]]:
-        """Unknowns (n, b) under unit forces on rows (k, n), in blocks that stay in the cache."""
-        unit = sp.csr_array(rows[:, self.free])
-        for first in range(0, rows.shape[0], BLOCK):
-            block = slice(first, min(first + BLOCK, rows.shape[0]))
-            found = np.zeros((self.matrix.shape[0], block.stop - first))
-            found[self.free] = self.factor.solve(unit[block].T.toarray())
-            yield block, found
+        """Unknowns (n, b) under unit forces on rows (k, n), block by block."""
+        first = 0
+        for block in _blocks(rows):
+            found = np.zeros((self.matrix.shape[0], block.shape[0]))
+            found[self.free] = self.factor.solve(sp.csr_array(block[:, self.free]).T.toarray())
+            yield slice(first, first + block.shape[0]), found
+            first += block.shape[0]
 
     def _moved(self, push: Array) -> Array:
         """Unknowns (n,) under forces (m,) of the restraints on the tied panel."""
@@ -146,17 +179,25 @@ class SupportedMatrix:
             moved += self.tied_answer(self.rows[first:].T @ push[first:])
         return np.asarray(moved)
 
-    def solve(self, load: Array, *, start: NDArray[np.int64] | None = None) -> tuple[Array, PlayState]:
+    def solve(
+        self, load: Array, *, start: NDArray[np.int64] | None = None, tied: Array | None = None
+    ) -> tuple[Array, PlayState]:
         """Solve for a load (n,): the unknowns, and the motions and forces of the restraints.
 
-        The search begins with the sides ``start`` (m,), if given; the answer does not depend on them.
+        Parameters
+        ----------
+        load : ndarray, shape (n,)
+        start : ndarray of int, shape (m,), optional
+            Sides with which the search begins; the answer does not depend on them.
+        tied : ndarray, shape (n,), optional
+            The load's `tied_answer`, if known.
 
         Raises
         ------
         SolveError
             If rigid supports contradict each other, or no consistent set of acting restraints is found.
         """
-        tied = self.tied_answer(load)
+        tied = self.tied_answer(load) if tied is None else tied
         state = self.play.solve(self.rows @ tied, start=start)
         x = tied + self._moved(self.ties * state.motion - state.force)
         self._check_bounds(load, x, state.force)
@@ -238,6 +279,12 @@ class SupportedMatrix:
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         return tied
+
+
+def _blocks(rows: sp.csr_array) -> Iterator[sp.csr_array]:
+    """Rows in blocks that stay in the cache when they are solved for."""
+    for first in range(0, rows.shape[0], BLOCK):
+        yield sp.csr_array(rows[first : first + BLOCK])
 
 
 def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, law: PlayLaw) -> Array:

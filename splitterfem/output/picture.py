@@ -16,6 +16,9 @@ from splitterfem.output.planview import bounds
 
 NOTEBOOK_DPI = 100.0
 
+LEGEND_ROW = 0.19
+"""Inches of a row of a legend."""
+
 WIDEST, NARROWEST, HIGHEST = 9.0, 5.0, 8.0
 """Sizes in inches of a figure of a plan view: its width, and the height of the plan view in it."""
 
@@ -42,12 +45,21 @@ def new_picture(width: float, height: float) -> Picture:
     return cast(Picture, figure.add_subplot(axes_class=Picture))
 
 
-def plan_axes(splitter: Splitter, *, share: float, legend: bool) -> Axes:
-    """Make axes on a figure that pyplot does not know, as high as the panel needs in its width."""
+def plan_axes(splitter: Splitter, *, share: float, legend: int) -> Axes:
+    """Make axes on a figure that pyplot does not know, as high as the panel needs in its width.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    share : float
+        Of the figure's width that the plan view has.
+    legend : int
+        Rows of the legend under it.
+    """
     box = bounds(splitter)
     ratio = (box.length + 2.0 * box.margin) / (box.width + 2.0 * box.margin)
     width = float(np.clip(HIGHEST / (share * ratio), NARROWEST, WIDEST))
-    height = share * width * ratio + (1.6 if legend else 1.2)
+    height = share * width * ratio + (1.6 + LEGEND_ROW * (legend - 1) if legend else 1.2)
     return new_picture(width, height)
 
 

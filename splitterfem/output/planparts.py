@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Sequence
 from typing import Any, TypeVar
 
 import numpy as np
@@ -12,7 +13,6 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Polygon
 from matplotlib.path import Path
-from matplotlib.patheffects import withStroke
 from matplotlib.transforms import ScaledTranslation
 from numpy.typing import NDArray
 
@@ -32,8 +32,12 @@ TIP_TO_TIP = Path([(-1, 1), (1, 1), (-1, -1), (1, -1), (-1, 1)], closed=True)
 MARKERS = {"strut": "o", "bolt": "h", "pin": "D", "stop": TIP_TO_TIP}
 MARKER_SIZE = 7.0
 
-LONGEST_NAME = 22
-"""Letters of a part's name in a picture; the rest is left out."""
+TAUT: dict[str, Any] = {"linestyle": "-", "linewidth": 2.4, "solid_capstyle": "round"}
+SLACK: dict[str, Any] = {"linestyle": (0, (1.0, 1.3)), "linewidth": 1.8}
+"""Lines of struts that carry, and of those that carry nothing."""
+
+MOST_IN_A_ROW = 6
+"""Marks in a legend of one row; those with more rows have one less in each, for their columns are wider."""
 
 STRUT_LINE = 0.12
 """Length in m, in plan, of the line from a strut's foot towards its head, unless the head is nearer."""
@@ -73,24 +77,21 @@ def _rgb(colour: str) -> tuple[float, float, float]:
     return tuple(int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5))  # type: ignore[return-value]
 
 
-def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
-    """Draw struts with a line towards their heads, bolts, pins and stops as marks, rear pockets to scale."""
+def draw_supports(ax: Axes, splitter: Splitter, scale: Scale, *, slack: Collection[str] = ()) -> None:
+    """Draw struts with a line towards their heads, bolts, pins and stops as marks, rear pockets to scale.
+
+    Struts that are named in `slack` get a dotted line.
+    """
     for pocket in halves(splitter.pockets):
         x0, y0, x1, y1 = pocket.bounds
         corners = page([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], scale)
         ax.add_patch(Polygon(corners, zorder=6, gid=f"rear pocket {pocket.name}", **_POCKET_LOOK))
     for strut in halves(splitter.struts):
         line = page([strut.foot, towards_head(strut)], scale)
-        ax.plot(
-            *line.T,
-            color=style.INK,
-            linewidth=2.4,
-            zorder=7,
-            solid_capstyle="round",
-            gid=f"strut line {strut.name}",
-        )
+        look = SLACK if strut.name in slack else TAUT
+        ax.plot(*line.T, color=style.INK, zorder=7, gid=f"strut line {strut.name}", **look)
         _mark(ax, page([strut.foot], scale), "strut", strut.name)
-    for kind, parts in _at_points(splitter).items():
+    for kind, parts in at_points(splitter).items():
         for part in halves(parts):
             if isinstance(part, Pin) and part.slot is not None:
                 along = 0.02 * np.array([math.cos(part.slot), math.sin(part.slot)])
@@ -99,7 +100,7 @@ def draw_supports(ax: Axes, splitter: Splitter, scale: Scale) -> None:
             _mark(ax, page([part.at], scale), kind, part.name)
 
 
-def _at_points(splitter: Splitter) -> dict[str, tuple[Bolt | Pin | Stop, ...]]:
+def at_points(splitter: Splitter) -> dict[str, tuple[Bolt | Pin | Stop, ...]]:
     """Supports that are drawn as a mark alone, by kind."""
     return {"bolt": splitter.bolts, "pin": splitter.pins, "stop": splitter.stops}
 
@@ -149,7 +150,7 @@ def covered(
     ]
     at = [
         *(strut.foot for strut in halves(splitter.struts)),
-        *(part.at for parts in _at_points(splitter).values() for part in halves(parts)),
+        *(part.at for parts in at_points(splitter).values() for part in halves(parts)),
     ]
     points = shapely.points(page([*at, worst], scale))
     marks = shapely.buffer(points, 0.7 * MARKER_SIZE * per_point).tolist()
@@ -181,7 +182,8 @@ _FORCE_LOOK: dict[str, Any] = {
 }
 
 
-def _mark_look(kind: str) -> dict[str, Any]:
+def mark_look(kind: str) -> dict[str, Any]:
+    """How a support is drawn that has a mark."""
     return {
         "marker": MARKERS[kind],
         "markersize": MARKER_SIZE * (1.4 if kind == "stop" else 1.0),  # else nothing is seen inside
@@ -193,7 +195,7 @@ def _mark_look(kind: str) -> dict[str, Any]:
 
 
 def _mark(ax: Axes, at: Array, kind: str, name: str) -> None:
-    ax.plot(at[:, 0], at[:, 1], zorder=8, gid=f"{kind} {name}", **_mark_look(kind))
+    ax.plot(at[:, 0], at[:, 1], zorder=8, gid=f"{kind} {name}", **mark_look(kind))
 
 
 def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tuple[Artist, str]]:
@@ -205,11 +207,11 @@ def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tup
         if any(rib.side == side for rib in splitter.ribs)
     ]
     if splitter.struts:
-        look = _mark_look("strut") | {"linestyle": "-", "color": style.INK, "linewidth": 2.4}
+        look = mark_look("strut") | TAUT | {"color": style.INK}
         entries.append((Line2D([], [], **look), "strut, line towards its head"))
-    for kind, parts in _at_points(splitter).items():
+    for kind, parts in at_points(splitter).items():
         if parts:
-            entries.append((Line2D([], [], **_mark_look(kind)), kind))
+            entries.append((Line2D([], [], **mark_look(kind)), kind))
     if splitter.pockets:
         entries.append((Patch(**_POCKET_LOOK), "rear pocket"))
     if splitter.panel.cutouts:
@@ -219,9 +221,24 @@ def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tup
     return entries
 
 
-def draw_legend(ax: Axes, splitter: Splitter, case: LoadCase | None = None) -> None:
-    """Put a legend of the marks under the picture."""
-    entries = legend_entries(splitter, case)
+def legend_rows(splitter: Splitter, case: LoadCase | None, more: int) -> int:
+    """Rows of the legend of a picture of usual width, with so many entries behind those of the parts."""
+    return _rows(len(legend_entries(splitter, case)) + more)
+
+
+def _rows(entries: int) -> int:
+    return 1 if entries <= MOST_IN_A_ROW else -(-entries // (MOST_IN_A_ROW - 1))
+
+
+def draw_legend(
+    ax: Axes,
+    splitter: Splitter,
+    case: LoadCase | None = None,
+    *,
+    more: Sequence[tuple[Artist, str]] = (),
+) -> None:
+    """Put a legend of the marks under the picture, `more` behind those of the parts."""
+    entries = [*legend_entries(splitter, case), *more]
     figure = ax.get_figure(root=True)
     if entries and figure is not None:
         width = ax.get_position().width * figure.get_figwidth()
@@ -231,68 +248,12 @@ def draw_legend(ax: Axes, splitter: Splitter, case: LoadCase | None = None) -> N
             loc="upper center",
             bbox_to_anchor=(0.5, 0.0),
             bbox_transform=ax.transAxes + ScaledTranslation(0.0, -0.5, figure.dpi_scale_trans),
-            ncols=len(entries) if width > 4.5 else 3,
+            ncols=-(-len(entries) // _rows(len(entries))) if width > 4.5 else 3,
             frameon=False,
             fontsize=style.SMALL,
             handlelength=2.0,
             columnspacing=1.4,
         )
-
-
-def draw_names(ax: Axes, splitter: Splitter, scale: Scale) -> None:
-    """Write the names of parts beside them; a mirrored pair is named once, on its given side."""
-    for rib in splitter.ribs:
-        at, angle = _beside(rib)
-        _write(
-            ax,
-            rib.name,
-            page([at], scale)[0],
-            rotation=angle,
-            ha="center",
-            va="bottom",
-            rotation_mode="anchor",
-        )
-    for strut in splitter.struts:
-        _write(ax, strut.name, page([strut.foot], scale)[0], xytext=(0, 8), ha="center", va="bottom")
-    for fixing in (part for parts in _at_points(splitter).values() for part in parts):
-        _write(ax, fixing.name, page([fixing.at], scale)[0], xytext=(0, 8), ha="center", va="bottom")
-    for pocket in splitter.pockets:
-        at = (float(pocket.mouth[0]), float(pocket.mouth[1]))
-        _write(ax, pocket.name, page([at], scale)[0], xytext=(0, 3), ha="center", va="bottom")
-
-
-def _write(ax: Axes, name: str, at: Array, *, xytext: tuple[float, float] = (0.0, 2.0), **where: Any) -> None:
-    label = ax.annotate(
-        name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\N{HORIZONTAL ELLIPSIS}",
-        xy=(float(at[0]), float(at[1])),
-        xytext=xytext,
-        textcoords="offset points",
-        fontsize=style.SMALL,
-        color=style.INK,
-        parse_math=False,
-        zorder=3.9,  # under the outline and the marks, which its halo must not hide
-        gid=f"name {name}",
-        path_effects=[withStroke(linewidth=2.5, foreground=style.SHEET)],
-        **where,
-    )
-    label.set_in_layout(False)  # a name that sticks out must not make the picture smaller
-
-
-def _beside(rib: Rib) -> tuple[tuple[float, float], float]:
-    """Point (x, y) in m on a rib's edge that is uppermost on the page, and the angle there in degrees."""
-    points = np.asarray(rib.points, dtype=float)
-    steps = np.diff(points, axis=0)
-    i = int(np.argmax(np.hypot(*steps.T)))
-    across, up = -steps[i, 1], steps[i, 0]
-    angle = math.atan2(up, across)
-    angle = (angle + 0.5 * math.pi - 1e-9) % math.pi - 0.5 * math.pi + 1e-9
-    away = 0.5 * rib.section.properties().foot_width
-    middle = points[i] + 0.5 * steps[i]
-    # on the page the normal of the text is (-sin, cos); abscissa is -y there, so y grows with +sin
-    return (
-        float(middle[0] + away * math.cos(angle)),
-        float(middle[1] + away * math.sin(angle)),
-    ), math.degrees(angle)
 
 
 def halves(parts: tuple[P, ...]) -> list[P]:

@@ -103,12 +103,18 @@ def draw_outline(ax: Axes, splitter: Splitter, scale: Scale, *, fill: str = "non
 
 
 def draw_surroundings(
-    ax: Axes, box: Bounds, scale: Scale, *, shown: bool = True, travel_left: bool = True
+    ax: Axes,
+    box: Bounds,
+    scale: Scale,
+    *,
+    shown: bool = True,
+    travel_left: bool = True,
+    scale_right: bool = True,
 ) -> None:
     """Draw the direction of travel and a scale bar, or close the picture in around the panel."""
     if shown:
         draw_travel(ax, box, scale, left=travel_left)
-        draw_scale_bar(ax, box, scale)
+        draw_scale_bar(ax, box, scale, right=scale_right)
         return
     per, margin = scale.per_metre, 0.15 * box.margin
     ax.set_xlim((box.left + margin) * per, (box.right - margin) * per)
@@ -142,20 +148,21 @@ def draw_travel(ax: Axes, box: Bounds, scale: Scale, *, left: bool = True) -> No
     )
 
 
-def draw_scale_bar(ax: Axes, box: Bounds, scale: Scale) -> None:
-    """Draw a bar of a round length behind the panel's right rear corner."""
+def draw_scale_bar(ax: Axes, box: Bounds, scale: Scale, *, right: bool = True) -> None:
+    """Draw a bar of a round length behind the panel's right, or left, rear corner."""
     per = scale.per_metre
     length = style.round_step(box.width * per, 6)
-    right, x = box.right * per, (box.rear - 0.62 * box.margin) * per
+    low = box.right * per if right else box.left * per - length
+    x = (box.rear - 0.62 * box.margin) * per
     tick = 0.08 * box.margin * per
     for ys, xs in (
-        ([right, right + length], [x, x]),
-        *(([y, y], [x - tick, x + tick]) for y in (right, right + length)),
+        ([low, low + length], [x, x]),
+        *(([y, y], [x - tick, x + tick]) for y in (low, low + length)),
     ):
         ax.plot(ys, xs, color=style.INK, linewidth=1.6, solid_capstyle="butt", clip_on=False, gid="scale bar")
     ax.annotate(
         f"{length:g} {scale.unit}",
-        xy=(right + 0.5 * length, x),
+        xy=(low + 0.5 * length, x),
         xytext=(0, 3),
         textcoords="offset points",
         ha="center",

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import shapely
 from matplotlib.axes import Axes
 
 from splitterfem.analysis import Solution
@@ -17,17 +18,20 @@ from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
 from splitterfem.errors import FileError
 from splitterfem.output import files, style
+from splitterfem.output.contact_words import slack
+from splitterfem.output.contactmarks import contact_entries, draw_contacts, ground_areas
 from splitterfem.output.contours import joined
 from splitterfem.output.fieldview import Look, Worst, call_out, draw_contours
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes, write_title
+from splitterfem.output.plannames import draw_names
 from splitterfem.output.planparts import (
     covered,
     draw_forces,
     draw_legend,
-    draw_names,
     draw_ribs,
     draw_supports,
+    legend_rows,
 )
 from splitterfem.output.planview import draw_dimensions, draw_frame, draw_outline, draw_surroundings
 from splitterfem.output.pressureview import plot_pressure
@@ -50,6 +54,8 @@ def plot_sag(
     frame: bool = True,
 ) -> Axes:
     """Draw how far the panel sags, as filled contours in plan view with the largest sag called out.
+
+    Lips of pockets and stops that the panel touches, slack struts, and what lies on the ground are marked.
 
     Parameters
     ----------
@@ -100,7 +106,8 @@ def plot_clearance(
 ) -> Axes:
     """Draw the gap between the panel's lower face and the ground, with the smallest gap called out.
 
-    The smallest gap counts ribs under the panel; the contours are those of the panel alone.
+    The smallest gap counts ribs under the panel; the contours are those of the panel alone. Lips of pockets and stops
+    that the panel touches, slack struts, and what lies on the ground are marked.
 
     Parameters
     ----------
@@ -137,8 +144,10 @@ def plot_clearance(
     text = scale.say(gap.least)
     if gap.under != "panel":
         text += f"\nunder {gap.under}"
-    if gap.least <= 0.0:
-        text += "\ntouches the ground"
+    if solution.ground.touches:
+        text += "\nlies on the ground"
+    elif gap.least <= 0.0:
+        text += "\ntouches the ground" if solution.case.ground else "\nbelow the ground"
     worst = Worst(gap.at, text)
     bar = f"gap to the ground ({unit})"
     look = Look("Clearance", bar, style.CLEARANCE_COLOURS, step, span, title, legend, frame)
@@ -181,7 +190,7 @@ def plot_design(
         Another unit.
     """
     scale = scale_of(unit)
-    axes = plan_axes(splitter, share=0.92, legend=legend) if ax is None else ax
+    axes = plan_axes(splitter, share=0.92, legend=int(legend)) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
     draw_outline(axes, splitter, scale, fill=style.SHEET)
     draw_ribs(axes, splitter, scale)
@@ -233,18 +242,25 @@ def _plot_field(
     solution: Solution, field: Field, worst: Worst, look: Look, scale: Scale, ax: Axes | None
 ) -> Axes:
     splitter = solution.model.design
-    axes = plan_axes(splitter, share=0.84, legend=look.legend) if ax is None else ax
+    touched = contact_entries(solution)
+    rows = legend_rows(splitter, solution.case, len(touched)) if look.legend else 0
+    axes = plan_axes(splitter, share=0.84, legend=rows) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
-    taken = covered(splitter, solution.case, scale, worst.at, units_per_point(axes))
+    per_point = units_per_point(axes)
+    patches = [area for _, area in ground_areas(solution, scale, per_point)]
+    taken = shapely.union_all([covered(splitter, solution.case, scale, worst.at, per_point), *patches])
     draw_contours(axes, joined(field), look, scale, taken)
     draw_outline(axes, splitter, scale)
     draw_forces(axes, solution.case, scale)
     on_left = worst.at[1] > box.right + 0.5 * box.width and worst.at[0] > box.rear + 0.4 * box.length
     draw_ribs(axes, splitter, scale)
-    draw_supports(axes, splitter, scale)
-    draw_surroundings(axes, box, scale, shown=look.frame, travel_left=not on_left)
+    draw_supports(axes, splitter, scale, slack=slack(solution))
+    draw_contacts(axes, solution, scale, per_point)
+    behind_right = worst.at[1] < box.right + 0.5 * box.width and worst.at[0] < box.rear + 0.3 * box.length
+    sides = {"travel_left": not on_left, "scale_right": not behind_right}
+    draw_surroundings(axes, box, scale, shown=look.frame, **sides)
     if look.legend:
-        draw_legend(axes, splitter, solution.case)
+        draw_legend(axes, splitter, solution.case, more=touched)
     call_out(axes, worst, box, scale)
     if look.title is None:
         write_title(axes, splitter, splitter.name, f"{look.what} in load case: {solution.case.name}")

@@ -17,22 +17,20 @@ from splitterfem.aero import resultant as added_up
 from splitterfem.aero.overlap import Area
 from splitterfem.analysis.fields import Field
 from splitterfem.design import LoadCase, Splitter
+from splitterfem.errors import DesignError
 from splitterfem.model import AirLoad
 from splitterfem.model.airload import panel_area, pressure_field
 from splitterfem.output import style
+from splitterfem.output.contours import joined
 from splitterfem.output.fieldview import Look, draw_contours
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes, write_title
 from splitterfem.output.planview import Bounds, bounds, draw_frame, draw_outline, draw_surroundings, page
+from splitterfem.output.pressuresamples import FINENESS, PRESSURE_UNITS, in_units, sampled, steep
 from splitterfem.output.style import LengthUnit, Scale, scale_of
 from splitterfem.output.wording import words_for
-from splitterfem.units import convert
 
 __all__ = ["plot_pressure"]
-
-_PRESSURE_UNITS = {"mm": "Pa", "in": "psf"}
-_FINENESS = 320
-"""Samples of a pressure map over the longer side of the panel: 5 mm on one 1.6 m wide."""
 
 _LEGEND: dict[str, Any] = {
     "frameon": False,
@@ -41,6 +39,9 @@ _LEGEND: dict[str, Any] = {
     "columnspacing": 1.4,
 }
 _MARKS = ("o", "^", "v", "s")
+
+WITH_SAG = "with sag feedback"
+"""Said of a pressure that follows the sag."""
 
 
 def plot_pressure(
@@ -55,11 +56,13 @@ def plot_pressure(
     legend: bool = True,
     frame: bool = True,
     air: AirLoad | None = None,
+    followed: Field | None = None,
     total: bool = True,
 ) -> Axes:
     """Draw the net pressure of a load case in plan view, with its total and its centre called out.
 
-    Taps and grid points are shown where the map has them. Where nothing was measured the map is hatched.
+    Taps and grid points are shown where the map has them. Where nothing was measured the map is hatched. A pressure
+    that follows the sag is said to be "with sag feedback".
 
     Parameters
     ----------
@@ -84,6 +87,8 @@ def plot_pressure(
         them out elsewhere.
     air : AirLoad, optional
         Load of a solution of this case, for its total and centre; those of the map itself when left out.
+    followed : Field, optional
+        Net pressure in Pa as it follows the sag of the solution that `air` is of; that at rest when left out.
     total : bool
         Whether to write total and centre into the picture; the mark of the centre is there in any case.
 
@@ -95,7 +100,7 @@ def plot_pressure(
     Raises
     ------
     DesignError
-        The case is unknown or has no pressure map.
+        The case is unknown or has no pressure map, or what follows the sag comes without its load.
     FileError
         The file of the map cannot be read.
     UnitError
@@ -103,26 +108,37 @@ def plot_pressure(
     """
     scale = scale_of(unit)
     chosen = splitter.case(case) if isinstance(case, str) else case
-    field, area = pressure_field(splitter, chosen), panel_area(splitter)
+    area = panel_area(splitter)
+    if followed is not None and air is None:
+        raise DesignError("The pressure that follows the sag needs its load: give air of the same solution.")
+    # a case that only combines others has no map of its own, but one with the sag it has
+    field = None if followed is not None and chosen.pressure is None else pressure_field(splitter, chosen)
     force, at = _sum(field, area, air)
-    axes = plan_axes(splitter, share=0.84, legend=legend) if ax is None else ax
+    axes = plan_axes(splitter, share=0.84, legend=int(legend)) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
-    bare = shapely.difference(area, field.covered(area))
-    bar = f"net pressure, down ({_PRESSURE_UNITS[unit]})"
+    bar = f"net pressure, down ({PRESSURE_UNITS[unit]})"
     look = Look("Net pressure", bar, style.SAG_COLOURS, step, span, title, legend, frame)
-    _draw_pressure(axes, field, area, look, scale)
+    shown = _shown(field, area, followed)
+    _draw_pressure(axes, in_units(shown, scale), field, area, look, scale)
     draw_outline(axes, splitter, scale)
-    marks = [*_draw_measured(axes, field, scale), *_draw_bare(axes, bare, bare.area / area.area, scale)]
+    marks = []
+    if field is not None:
+        bare = shapely.difference(area, field.covered(area))
+        marks = [*_draw_measured(axes, field, scale), *_draw_bare(axes, bare, bare.area / area.area, scale)]
     draw_surroundings(axes, box, scale, shown=frame)
     if legend and marks:
         axes.legend(
             *zip(*marks, strict=True), loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=3, **_LEGEND
         )
-    shown = _mark_centre(axes, at, box, scale)
+    marked = _mark_centre(axes, at, box, scale)
+    how = "" if followed is None else f" {WITH_SAG}"
     if total:
-        _call_out_total(axes, _said(force, at, box, scale), at if shown else None, box, scale)
+        text = _said(force, at, box, scale) + (how and f",{how}")
+        _call_out_total(axes, text, at if marked else None, box, scale)
     if title is None:
-        write_title(axes, splitter, splitter.name, f"Net pressure of the air in load case: {chosen.name}")
+        write_title(
+            axes, splitter, splitter.name, f"Net pressure of the air{how} in load case: {chosen.name}"
+        )
     else:
         write_title(axes, splitter, title, "")
     return axes
@@ -139,63 +155,44 @@ def total_words(splitter: Splitter, case: LoadCase, unit: LengthUnit, *, air: Ai
     air : AirLoad, optional
         As in `plot_pressure`.
     """
-    force, at = _sum(pressure_field(splitter, case), panel_area(splitter), air)
+    force, at = _sum(None if air is not None else pressure_field(splitter, case), panel_area(splitter), air)
     return _said(force, at, bounds(splitter), scale_of(unit))
 
 
-def _sum(field: SourceField, area: Area, air: AirLoad | None) -> tuple[float, tuple[float, float]]:
+def _sum(field: SourceField | None, area: Area, air: AirLoad | None) -> tuple[float, tuple[float, float]]:
     """Total (N) and centre (m) of a map, or of the load that a solution has made of it."""
     if air is not None:
         return air.downforce, air.centre
+    assert field is not None
     found = added_up(field, area)
     return found.force, (found.x, found.y)
 
 
-def _draw_pressure(ax: Axes, field: SourceField, area: Area, look: Look, scale: Scale) -> None:
-    """Draw contours of the map over the panel, clipped at its edge."""
-    x0, y0, x1, y1 = area.bounds
-    step = max(x1 - x0, y1 - y0) / _FINENESS
-    x, y = (np.linspace(low, high, 2 + int((high - low) / step)) for low, high in ((x0, x1), (y0, y1)))
-    X, Y = np.meshgrid(x, y, indexing="ij")
-    near = shapely.dwithin(area, shapely.points(X, Y), 2.0 * step)
-    number = np.cumsum(near).reshape(near.shape) - 1
-    corners = [number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]]
-    whole = near[:-1, :-1] & near[1:, :-1] & near[1:, 1:] & near[:-1, 1:]
-    halves = [np.column_stack([corners[k][whole] for k in three]) for three in ((0, 1, 2), (0, 2, 3))]
-    pressure = convert(1.0, _PRESSURE_UNITS[scale.unit], dimension="pressure") * field.at(X[near], Y[near])
-    # contours scale the values of a field like its places, for most fields are lengths
-    shown = Field(X[near], Y[near], np.concatenate(halves), pressure / scale.per_metre)
+def _shown(field: SourceField | None, area: Area, followed: Field | None) -> Field:
+    """Values in Pa that the picture shows."""
+    if followed is not None:
+        return joined(followed)
+    assert field is not None
+    return sampled(field, area)
+
+
+def _draw_pressure(
+    ax: Axes, shown: Field, field: SourceField | None, area: Area, look: Look, scale: Scale
+) -> None:
+    """Draw contours of the pressure over the panel, clipped at its edge."""
+    step = max(np.ptp(shown.x), np.ptp(shown.y)) / FINENESS
     per_point = units_per_point(ax)
-    marks = [places for _, places in field.marks()]
-    dots = shapely.multipoints(page(np.concatenate(marks), scale)) if marks else shapely.MultiPoint()
+    places = [] if field is None else [at for _, at in field.marks()]
+    dots = shapely.multipoints(page(np.concatenate(places), scale)) if places else shapely.MultiPoint()
     off = shapely.difference(shapely.box(*area.buffer(10.0 * step).bounds), area)
-    steep = _steep(shown, step, look, scale)
+    sudden = steep(shown, look, scale)
     taken = shapely.union(
-        shapely.transform(shapely.union(off, steep), lambda c: page(c, scale)), dots.buffer(2.0 * per_point)
+        shapely.transform(shapely.union(off, sudden), lambda c: page(c, scale)), dots.buffer(2.0 * per_point)
     )
     before = set(ax.collections)
     draw_contours(ax, shown, look, scale, taken)
     for drawn in set(ax.collections) - before:
         drawn.set_clip_path(_path(area, scale), transform=ax.transData)
-
-
-def _steep(field: Field, size: float, look: Look, scale: Scale) -> Area:
-    """Area where lines of several levels lie on each other, as at the step ahead of a nose: no room for labels.
-
-    Parameters
-    ----------
-    field : Field
-    size : float
-        Of the triangles, m.
-    look : Look
-    scale : Scale
-    """
-    values = field.values * scale.per_metre
-    levels = style.contour_levels(values, look.step, look.span)
-    corners = values[field.triangles]
-    sudden = field.triangles[np.ptp(corners, axis=1) > levels[1] - levels[0]]
-    middles = np.column_stack([c[sudden].mean(axis=1) for c in (field.x, field.y)])
-    return shapely.multipoints(middles).buffer(2.0 * size) if len(middles) else shapely.MultiPolygon()
 
 
 def _draw_measured(ax: Axes, field: SourceField, scale: Scale) -> list[tuple[Artist, str]]:

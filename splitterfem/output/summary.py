@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import math
 from collections.abc import Sequence
 
@@ -14,10 +13,13 @@ from splitterfem.analysis.envelope import check_envelope
 from splitterfem.output.air_words import windy
 from splitterfem.output.case_words import case_notes, with_names
 from splitterfem.output.columns import aligned, records, wrapped
+from splitterfem.output.contact_words import contact_lines, ground_data, ground_lines
 from splitterfem.output.envelope_words import NO_ENVELOPE, envelope_data, envelope_lines
+from splitterfem.output.followed import followed_data, followed_lines
 from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
+from splitterfem.output.range_words import range_data, range_lines
 from splitterfem.output.sources import cases_behind, drawing_sentences, fingerprints
-from splitterfem.output.stop_words import stop_lines, touched
+from splitterfem.output.stop_words import touched
 from splitterfem.output.summary_air import air_data, air_lines, case_data
 from splitterfem.output.summary_behaviour import behaviour_data, behaviour_lines
 from splitterfem.output.summary_strength import loss_lines, strength_lines
@@ -47,6 +49,9 @@ def summary(solution: Solution) -> dict[str, object]:
         **_deflection(solution),
         **air_data(solution),
         **_forces(solution),
+        "ground": ground_data(solution),
+        "without_sag_feedback": followed_data(solution),
+        **range_data(solution),
         "touched_stops": list(touched(solution)),
         **_strength(solution),
         "mass_kg": solution.mass,
@@ -98,58 +103,6 @@ def _known(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
-def one_line(solution: Solution) -> str:
-    """Splitter, load case, sag, gap and downforce on one line."""
-    figures = "; ".join(f"{what} {value}" for what, value, _ in _figures(solution))
-    return f"Solution '{solution.case.name}' of '{solution.model.design.name}': {figures}"
-
-
-def html_table(solution: Solution) -> str:
-    """Headline figures as an HTML table of three columns: what, how much, where."""
-    design = solution.model.design
-    title = f"{design.name}: {solution.case.name}" + (" (invented data)" if design.invented else "")
-    shown = [*_figures(solution), *_axles(solution), ("checks", solution.status, "")]
-    rows = "".join(
-        "<tr>" + "".join(f"<td style='text-align: left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
-        for row in shown
-    )
-    return f"<table><caption>{html.escape(title)}</caption>{rows}</table>"
-
-
-def _axles(solution: Solution) -> list[tuple[str, str, str]]:
-    """Say what the downforce adds to the axles, where that is known."""
-    car, words = solution.car, words_for("metric")
-    if not math.isfinite(car.front):
-        return []
-    front, rear = (words.with_unit(load, "N", 0) for load in (car.front, car.rear))
-    return [("added to the axles", f"front {front}, rear {rear}", "")]
-
-
-def _figures(solution: Solution) -> list[tuple[str, str, str]]:
-    """Say what, how much and where, in metric words."""
-    words = words_for("metric")
-
-    def at(place: tuple[float, float]) -> str:
-        return f"at x, y {words.place(place)} mm" if math.isfinite(place[0]) else ""
-
-    gap = solution.clearance
-    lowest = "" if gap.under == "panel" else f" under {gap.under}"
-    touches = ", touches the ground" if gap.least <= 0.0 else ""
-    rows = [
-        ("sag", f"{words.sag(solution.max_sag)} mm", at(solution.max_sag_at)),
-        ("gap to the ground", f"{words.sag(gap.least)} mm{lowest}{touches}", at(gap.at)),
-        ("mass of panel and ribs", words.with_unit(solution.mass, "kg", 2), ""),
-    ]
-    if windy(solution):
-        band = solution.car.band
-        ends = (
-            "" if band is None else f" ({words.number(band[0], 'N', 0)} to {words.number(band[2], 'N', 0)})"
-        )
-        downforce = words.with_unit(solution.downforce, "N", 0) + ends
-        rows.insert(2, ("downforce", downforce, at(solution.centre_of_pressure)))
-    return rows
-
-
 def solved_data(
     solutions: Sequence[Solution], *, losses: Losses | None = None, behaviour: Behaviour | None = None
 ) -> dict[str, object]:
@@ -166,13 +119,16 @@ def solved_data(
     Returns
     -------
     dict
-        ``cases``, each as `summary` has it with ``utilisation``, the rows of its table; ``worst``, the worst of
-        all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and ``caution``,
-        or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also ``losses``:
-        ``case`` and ``rows``; ``natural_frequencies``, None when there are none, and ``buckling``. What is not
-        known is None.
+        ``cases``, each as `summary` has it with ``contacts`` and ``utilisation``, the rows of its tables; ``worst``,
+        the worst of all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and
+        ``caution``, or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also
+        ``losses``: ``case`` and ``rows``; ``natural_frequencies``, None when there are none, and ``buckling``. What is
+        not known is None.
     """
-    cases = [summary(s) | {"utilisation": records(utilisation_of(s))} for s in solutions]
+    cases = [
+        summary(s) | {"contacts": records(s.contacts), "utilisation": records(utilisation_of(s))}
+        for s in solutions
+    ]
     design = solutions[0].model.design
     found: dict[str, object] = {
         "cases": cases,
@@ -228,12 +184,19 @@ def summary_text(
         "",
         *aligned([_headings(words), *(_row(solution, words) for solution in solutions)]),
         "",
-        *_alarms(solutions, words),
+        *ground_lines(solutions, words),
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
-        f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load.",
-        *stop_lines(solutions, words),
-        *_blocks(air_lines(solutions, words), _case_lines(solutions), _envelope_lines(solutions, words)),
+        f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load, "
+        f"contact {max(s.response.play_residual for s in solutions):.0e}.",
+        *range_lines(solutions),
+        *contact_lines(solutions, words),
+        *_blocks(
+            followed_lines(solutions, words),
+            air_lines(solutions, words),
+            _case_lines(solutions),
+            _envelope_lines(solutions, words),
+        ),
         "",
         *strength_lines(judged(solutions), words),
         *(["", *loss_lines(losses, words)] if losses is not None else []),
@@ -259,21 +222,6 @@ def _envelope_lines(solutions: Sequence[Solution], words: Words) -> list[str]:
     if design.envelope is None:
         return [NO_ENVELOPE]
     return envelope_lines(check_envelope(design, solutions), words.size)
-
-
-def _alarms(solutions: Sequence[Solution], words: Words) -> list[str]:
-    """Say aloud which load cases end on the ground."""
-    return [
-        f"TOUCHES THE GROUND in load case '{s.case.name}' under {_under(s)}, at x, y "
-        f"{words.place(s.min_clearance_at)} {words.size}."
-        for s in solutions
-        if s.min_clearance <= 0.0
-    ]
-
-
-def _under(solution: Solution) -> str:
-    under = solution.clearance.under
-    return "the panel" if under == "panel" else f"the rib '{under}'"
 
 
 def _headings(words: Words) -> list[str]:
