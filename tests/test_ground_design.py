@@ -86,7 +86,7 @@ def test_a_lost_support_lets_it_down_on_the_ground(splitter, model):
 
 @pytest.mark.parametrize("large", [False, True])
 def test_coupled_large_and_ground_together(splitter, model, large):
-    case = low(splitter, "4 mm")
+    case = low(splitter, "17 mm", factor=4.0)
     case = case.with_(
         pressure=case.pressure.with_(gap_exponent=0.5), sag_feedback=True, large_deflection=large
     )

@@ -33,8 +33,8 @@ MOST_ITERATIONS = 12
 MOST_SETS = 8
 """Most sets of touching supports in one Newton step."""
 
-STEP = 1.5
-"""Largest growth of the load from one equilibrium to the next."""
+SHORT, LONG, SMALL = 1.5, 4.0, 0.4
+"""Growth of the load from one equilibrium to the next: the long one while the feedback factor is small beside this."""
 
 TOWARDS = 0.75
 """Share of the way to the foreseen end that is gone at once."""
@@ -278,8 +278,8 @@ class _Path:
 
     def _next(self, end: float | None) -> float:
         """Load to try next."""
-        now = self.points[-1].load
-        aim = STEP * now
+        now, factor = self.points[-1].load, self.points[-1].feedback.factor
+        aim = now * min(max(SMALL / max(factor, 1e-300), SHORT), LONG)
         if end is not None:
             aim = min(aim, now + TOWARDS * (end - now))
         if math.isfinite(self.above):

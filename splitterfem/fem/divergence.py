@@ -24,14 +24,12 @@ Sides = NDArray[np.int64]
 REAL = 1e-7
 """Imaginary part of an eigenvalue over its size below which it is rounding."""
 
-NOTHING = 1e-8
-"""Eigenvalues below this share of the largest one are none: the load stiffens, or does nothing."""
-
-SEVERAL = 6
-"""Eigenvalues that are looked at where the largest one is not a positive real one."""
+SEVERAL = 20
+"""Eigenvalues, the largest in size, that are looked at where the largest one of all is not a positive real one."""
 
 EIGEN_TOLERANCE = 1e-9
 LARGEST_MISS = 1e-6
+MEND = ": look for extreme stiffness ratios between sheet, ribs and struts."
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,48 +84,42 @@ def feedback(held: SupportedMatrix, side: Sides, slope: Slope | None) -> Feedbac
     start = given_back(np.random.default_rng(0).standard_normal(n))
     if not np.any(start):
         return NO_FEEDBACK
-    values, vectors = _eigs(given_back, n, start, "LM", 1)
-    largest = float(np.abs(values).max())
-    if not (abs(values[0].imag) <= REAL * largest and values[0].real > 0.0):
-        # moved up by the size of the largest, zero is no end of the spectrum to converge to
-        values, vectors = _eigs(lambda v: given_back(v) + largest * np.ravel(v), n, start, "LR", SEVERAL)
-        values = values - largest
-    return _leading(values, vectors, largest, given_back)
+    values, vectors = _largest(given_back, start, 1)
+    if not _is_real(values)[0] or values[0].real < 0.0:
+        # the largest by their real parts would not be found: zero, to which all fade, may be the largest
+        values, vectors = _largest(given_back, start, min(SEVERAL, held.free.size - 2))
+    return _leading(values, vectors, given_back)
 
 
-def _leading(values: NDArray[np.complex128], vectors: NDArray[np.complex128], largest: float, given_back: Slope) -> Feedback:
-    real = (np.abs(values.imag) <= REAL * largest) & (values.real > NOTHING * largest)
-    pairs = values.real[np.abs(values.imag) > REAL * largest]
-    if not real.any():
-        return Feedback(0.0, None, max(float(pairs.max(initial=0.0)), 0.0))
-    best = int(np.flatnonzero(real)[np.argmax(values.real[real])])
-    factor = float(values[best].real)
-    v = vectors[:, best]
-    shape = np.asarray((v * np.exp(-1j * np.angle(v[np.argmax(np.abs(v))]))).real)
+def _is_real(values: NDArray[np.complex128]) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(values.imag) <= REAL * np.abs(values).max())
+
+
+def _leading(values: NDArray[np.complex128], vectors: NDArray[np.complex128], given_back: Slope) -> Feedback:
+    real = _is_real(values)
+    pairs = values.real[~real]
+    rising = np.flatnonzero(real & (values.real > 0.0))
+    if not len(rising):
+        return Feedback(0.0, None, float(pairs.max(initial=0.0)))
+    best = int(rising[np.argmax(values.real[rising])])
+    factor, v = float(values[best].real), vectors[:, best]
+    shape = np.asarray((v / v[np.argmax(np.abs(v))]).real)
     miss = float(np.linalg.norm(given_back(shape) - factor * shape) / (factor * np.linalg.norm(shape)))
     if not miss <= LARGEST_MISS:
-        raise SolveError(
-            f"How much of the sag the air gives back was found to {100.0 * miss:.1g} % only: look for extreme stiffness "
-            "ratios between sheet, ribs and struts."
-        )
-    above = pairs[pairs > factor]
-    return Feedback(factor, shape / shape[np.argmax(np.abs(shape))], float(above.max(initial=0.0)))
+        raise SolveError(f"The share of the sag that the air gives back was found to {100.0 * miss:.1g} % only{MEND}")
+    return Feedback(factor, shape, float(pairs[pairs > factor].max(initial=0.0)))
 
 
-def _eigs(
-    given_back: Slope, n: int, start: Array, which: str, count: int
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+def _largest(given_back: Slope, start: Array, count: int) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Eigenvalues of largest size, and their vectors."""
+    n = len(start)
     operator = LinearOperator((n, n), matvec=given_back, dtype=np.float64)
-    count = min(count, n - 2)
     try:
-        values, vectors = eigs(operator, k=count, which=which, v0=start, tol=EIGEN_TOLERANCE, maxiter=200)
+        values, vectors = eigs(operator, k=count, which="LM", v0=start, tol=EIGEN_TOLERANCE, maxiter=300)
     except ArpackNoConvergence as problem:
         values, vectors = problem.eigenvalues, problem.eigenvectors
         if not len(values):
-            raise SolveError(
-                "How much of the sag the air gives back did not converge: look for extreme stiffness ratios between "
-                "sheet, ribs and struts."
-            ) from None
+            raise SolveError(f"The share of the sag that the air gives back did not converge{MEND}") from None
     except ArpackError as problem:
-        raise SolveError(f"How much of the sag the air gives back could not be found ({problem}).") from None
+        raise SolveError(f"The share of the sag that the air gives back was not found ({problem}){MEND}") from None
     return np.asarray(values, dtype=np.complex128), np.asarray(vectors, dtype=np.complex128)

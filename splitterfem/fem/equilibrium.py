@@ -11,18 +11,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, gmres
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.follower import Follower
-from splitterfem.fem.ground import Obstacle
 from splitterfem.fem.largedeflection import LargeDeflection
-from splitterfem.fem.play import PlayLaw, PlayState
+from splitterfem.fem.places import Obstacle, Places
+from splitterfem.fem.play import PlayState
 from splitterfem.fem.response import NewtonReport, Response
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.supported import SupportedMatrix
@@ -38,16 +37,13 @@ ROUNDED = 1e-15
 """Normwise backward error below which out-of-balance forces are nothing but rounding."""
 
 MOST_ITERATIONS = 25
-MOST_ROUNDS = 40
+MOST_ROUNDS = 60
 MOST_SETS = 8
 """Most sets of touching supports that one Newton step tries; the next step goes on from the last."""
 
 SMALLEST_STEP = 1.0 / 256.0
 SHORTEST, LONGEST, CLOSE = 0.01, 1.5, 0.05
 """Shares of a Newton step that are taken, and how near to one a share counts as the whole step."""
-
-SUNK = 0.3
-"""Places that are below ground by this share of the deepest one are watched in the next round."""
 
 LINEAR_TOLERANCE = 1e-12
 
@@ -82,6 +78,7 @@ class Balance:
     _whole: Array = field(init=False, repr=False)
     _weight: Array = field(init=False, repr=False)
     _held: SupportedMatrix = field(init=False, repr=False)
+    _places: Places | None = field(init=False, repr=False)
     _loose: PlayState | None = field(init=False, default=None, repr=False)
 
     def __post_init__(self) -> None:
@@ -89,6 +86,7 @@ class Balance:
         self._whole = self.structure.with_extra(self.load)
         self._weight = 1.0 / np.sqrt(self.structure.matrix.diagonal())
         self._held = self.structure.base
+        self._places = None if self.obstacle is None else Places(self.structure, self.obstacle)
 
     def solve(self, *, start: Array | None = None) -> Response:
         """Find the equilibrium.
@@ -141,7 +139,7 @@ class Balance:
             rigid=base.play.rigid,
             reference=base.reference,
         )
-        return self._watching(held, self.watched) if len(self.watched) else held
+        return held if self._places is None else self._places.watching(held, self.watched)
 
     def slope_at(self, x: Array, share: float = 1.0) -> Slope | None:
         """Return the derivative of the load by all unknowns (n,) at ``x``; None when the load does not follow."""
@@ -188,7 +186,9 @@ class Balance:
             if not np.isfinite(residuals[-1]) or (len(residuals) > 3 and residuals[-1] > 1e3 * residuals[0]):
                 return None
             stuck = len(residuals) > 1 and residuals[-1] > 0.1 * residuals[-2]
-            if part == 1.0 and (residuals[-1] <= TOLERANCE or stuck and self._rounded(held, out, x, reaction)):
+            if part == 1.0 and (
+                residuals[-1] <= TOLERANCE or (stuck and self._rounded(held, out, x, reaction))
+            ):
                 return x, reaction, state, tuple(residuals)
         return None
 
@@ -196,17 +196,21 @@ class Balance:
         """Answer of the linearised problem with exact contact; None when nothing holds it."""
         held, slope = self.stiffness_at(x), self.slope_at(x, share)
         load = self._loaded(x, share) - self._internal(x) + held.matrix @ x
-        for _ in range(MOST_ROUNDS):
-            wanted, state = _touching(held, load, slope, x)
-            more = self._below(wanted)
-            if not len(more):
+        sides: NDArray[np.int64] | None = None
+        for turn in range(MOST_ROUNDS):
+            wanted, state = _touching(held, load, slope, x, sides)
+            depth = self._depth(wanted)
+            if self._proportional and state.held and not np.any(depth):
+                wanted, state = held.polished(load, wanted, state)
+                depth = self._depth(wanted)
+            if not np.any(depth):
                 self._loose = None if state.held else state
-                if self._proportional:
-                    wanted, force = held.refined(load, wanted, state)
-                    state = replace(state, force=force)
                 return (wanted, state, held) if state.held else None
-            held = self._watching(held, more)
+            assert self._places is not None
+            more = self._places.worst(depth, turn)
+            held = self._places.watching(held, more)
             self.watched = np.concatenate([self.watched, more])
+            sides = np.concatenate([state.side, np.full(len(more), -1)])
             if self.large is None:
                 self._held = held
         raise SolveError(
@@ -214,22 +218,9 @@ class Balance:
             "look at the clearances of the supports."
         )
 
-    def _below(self, x: Array) -> Index:
-        """Places that are below ground and not watched yet, the deepest of them."""
-        if self.obstacle is None:
-            return np.zeros(0, dtype=np.int64)
-        below = self.obstacle.lowest - self.obstacle.rows @ x
-        below[self.watched] = 0.0
-        deepest = float(below.max(initial=0.0))
-        if deepest <= 1e-9 * max(float(np.abs(x).max(initial=0.0)), 1e-300):
-            return np.zeros(0, dtype=np.int64)
-        return np.flatnonzero(below > SUNK * deepest).astype(np.int64)
-
-    def _watching(self, held: SupportedMatrix, more: Index) -> SupportedMatrix:
-        assert self.obstacle is not None
-        rows = sp.csr_array(self.obstacle.rows[more])
-        law = PlayLaw(self.obstacle.lowest[more], np.full(len(more), np.inf), np.zeros(len(more)))
-        return held.with_rows(rows, law, rigid=self.structure.rigid_stretch(rows))
+    def _depth(self, x: Array) -> Array:
+        """Depths below ground of the places that are not watched yet, in m."""
+        return np.zeros(0) if self._places is None else self._places.below(x, self.watched)
 
     def _share(
         self, held: SupportedMatrix, share: float, at: tuple[Array, Array], step: tuple[Array, Array]
@@ -313,15 +304,23 @@ class Balance:
         )
 
 
-def _touching(held: SupportedMatrix, load: Array, slope: Slope | None, x: Array) -> tuple[Array, PlayState]:
-    """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports."""
-    wanted, state = held.solve(load)
+def _touching(
+    held: SupportedMatrix, load: Array, slope: Slope | None, x: Array, start: NDArray[np.int64] | None
+) -> tuple[Array, PlayState]:
+    """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports.
+
+    Raises
+    ------
+    EndlessFeedbackError
+        If what the step brings about has no end.
+    """
+    wanted, state = held.solve(load, start=start)
     if slope is None or not state.held:
         return wanted, state
     reached = x
     for _ in range(MOST_SETS):
         reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
-        wanted, new = held.solve(load + slope(reached - x))
+        wanted, new = held.solve(load + slope(reached - x), start=state.side)
         if np.array_equal(new.side, state.side) or not new.held:
             return wanted, new
         state = new

@@ -213,7 +213,25 @@ class Locator:
         Samples
             Parts off the mesh are absent: compare ``measure`` with the polygon's area.
         """
-        polygons = np.atleast_1d(np.asarray(polygon, dtype=object))
+        return self.areas(np.atleast_1d(np.asarray(polygon, dtype=object)), order=order)[0]
+
+    def areas(self, polygons: NDArray[np.object_], *, order: int = 4) -> tuple[Samples, Index]:
+        """Quadrature points over polygons as in :meth:`area`, and to which polygon each belongs.
+
+        Parameters
+        ----------
+        polygons : ndarray of shapely Polygon, shape (k,)
+            In m; may have any shape and overlap.
+        order : int
+            Polynomial degree that is integrated exactly on each piece.
+
+        Returns
+        -------
+        Samples
+            Of all polygons, element by element.
+        owner : ndarray of int, shape (n,)
+            Number of the polygon of each point.
+        """
         which, found = self._tree.query(polygons, predicate="intersects")
         order_found = np.lexsort((which, found))
         which, elements = which[order_found], found[order_found].astype(np.int64)
@@ -225,13 +243,14 @@ class Locator:
         double = np.abs(np.linalg.det(edges))
         xy = corner[:, :, None] + edges @ X
         n = double.size * len(w)
-        return Samples(
+        samples = Samples(
             elements=np.repeat(elements[owner], len(w)),
             xy=xy.transpose(1, 0, 2).reshape(2, n),
             weights=np.outer(double, w).ravel(),
             s=np.zeros(n),
             direction=np.zeros((2, n)),
         )
+        return samples, np.repeat(which[owner], len(w)).astype(np.int64)
 
 
 def _triangulated(pieces: NDArray[np.object_]) -> tuple[Array, Index]:

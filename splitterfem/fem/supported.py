@@ -216,7 +216,7 @@ class SupportedMatrix:
 
     def _give(self, force: Array) -> Array:
         """How far the restraints give way under their forces (m,), rigid ones as they do in the search."""
-        return np.asarray(self.play.compliance / self.reference * force)
+        return np.asarray(self.play.give * force)
 
     def refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
         """Refine unknowns and forces by one step with the same restraints acting.
