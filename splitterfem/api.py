@@ -55,10 +55,10 @@ class Solution(analysis.Solution):
 
         See :func:`splitterfem.output.plots.plot_pressure`.
         """
-        from splitterfem.output.followed import pressure_field
+        from splitterfem.output.followed import followed_pressure
         from splitterfem.output.plots import plot_pressure
 
-        shown: dict[str, Any] = {"air": self.load.air, "followed": pressure_field(self)}
+        shown: dict[str, Any] = {"air": self.load.air, "followed": followed_pressure(self)}
         return plot_pressure(self.model.design, self.case, ax, **(shown | options))
 
     def to_vtu(self, path: str | Path) -> Path:

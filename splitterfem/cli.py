@@ -15,14 +15,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.cli_behaviour import add_commands as add_behaviour
-from splitterfem.cli_tools import announced, is_watched, print_json, print_written, shared_arguments
+from splitterfem.cli_studies import add_commands as add_studies
+from splitterfem.cli_tools import (
+    announced,
+    is_watched,
+    print_json,
+    print_written,
+    shared_arguments,
+    solved,
+)
 from splitterfem.errors import MechanismError, SolveError, SplitterError
 from splitterfem.version import __version__
 
 if TYPE_CHECKING:
     from splitterfem.analysis.behaviour import Behaviour
     from splitterfem.api import Solution
-    from splitterfem.design import Splitter
     from splitterfem.output.judged import Losses
 
 DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
@@ -100,6 +107,14 @@ def _parser() -> argparse.ArgumentParser:
     solve.add_argument(
         "--losses", action="store_true", help="lose one part after the other in the case that uses most"
     )
+    solve.add_argument(
+        "--large-deflection", action="store_true", help="let slopes stretch panel and ribs, in all cases solved"
+    )
+    solve.add_argument(
+        "--sag-feedback",
+        action="store_true",
+        help="let the pressure follow the gap as the panel sags, in all cases solved that can",
+    )
     solve.set_defaults(run=_solve)
 
     check = commands.add_parser(
@@ -117,25 +132,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     report.set_defaults(run=_report)
     add_behaviour(commands, shared)
+    add_studies(commands, shared)
     return parser
-
-
-def _solved(splitter: Splitter, names: Sequence[str] | None, *, watched: bool) -> list[Solution]:
-    """Solve load cases of a design: those named, or all."""
-    from splitterfem.errors import DesignError
-
-    cases = [splitter.case(name) for name in names] if names else list(splitter.all_cases)
-    if not cases:
-        raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
-    with announced("loading the solver", wanted=watched):
-        from splitterfem import api
-    with announced("meshing and factorising", wanted=watched):
-        model = api.build(splitter)
-    solutions = []
-    for case in cases:
-        with announced(f"solving '{case.name}'", wanted=watched):
-            solutions.append(api.solve(model, case))
-    return solutions
 
 
 def _demo(arguments: argparse.Namespace) -> None:
@@ -145,7 +143,7 @@ def _demo(arguments: argparse.Namespace) -> None:
     watched = is_watched(arguments)
     if arguments.out is not None:
         _require_report()
-    solutions = _solved(api.demo(), None, watched=watched)
+    solutions = solved(api.demo(), None, watched=watched)
     asked = _asked(solutions, None, watched=watched)
     print(summary_text(solutions, units=arguments.units, behaviour=asked))
     if arguments.out is None:
@@ -161,10 +159,18 @@ def _demo(arguments: argparse.Namespace) -> None:
 
 def _solve(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
+    from splitterfem.output.followed import cannot_follow
     from splitterfem.output.summary import solved_data, summary_text
 
     watched = is_watched(arguments)
-    solutions = _solved(load(arguments.file), arguments.case, watched=watched)
+    solutions = solved(
+        load(arguments.file),
+        arguments.case,
+        watched=watched,
+        large_deflection=arguments.large_deflection,
+        sag_feedback=arguments.sag_feedback,
+    )
+    without = [s.case.name for s in solutions if arguments.sag_feedback and s.follower is None]
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     asked = _asked(solutions, arguments.case, watched=watched)
     written: list[Path] = []
@@ -174,9 +180,12 @@ def _solve(arguments: argparse.Namespace) -> None:
         )
     if arguments.json:
         found = solved_data(solutions, losses=lost, behaviour=asked)
-        print_json({"version": __version__, **found, "written": [str(path) for path in written]})
+        more = {"cannot_follow_the_sag": without, "written": [str(path) for path in written]}
+        print_json({"version": __version__, **found, **more})
         return
     print(summary_text(solutions, units=arguments.units, losses=lost, behaviour=asked))
+    if without:
+        print("\n" + cannot_follow(without))
     print_written(written)
 
 
@@ -209,7 +218,7 @@ def _report(arguments: argparse.Namespace) -> None:
     _require_report()
     ready(arguments.out)
     watched = is_watched(arguments)
-    solutions = _solved(load(arguments.file), None, watched=watched)
+    solutions = solved(load(arguments.file), None, watched=watched)
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     asked = _asked(solutions, None, watched=watched)
     path = _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched, lost, asked)
@@ -229,12 +238,13 @@ def _lost(solutions: Sequence[Solution], *, wanted: bool, watched: bool) -> Loss
 def _asked(solutions: Sequence[Solution], names: Sequence[str] | None, *, watched: bool) -> Behaviour | None:
     """Answer what the design asks besides its load cases; only what is about those named, if any are."""
     from splitterfem.analysis.behaviour import asks, behaviour
+    from splitterfem.output.judged import worst_ratio
 
     model = solutions[0].model
     if not asks(model.design):
         return None
-    with announced("finding natural frequencies and buckling factors", wanted=watched):
-        return behaviour(model, names)
+    with announced("finding what the design asks besides its load cases", wanted=watched):
+        return behaviour(model, names, judge=worst_ratio)
 
 
 def _require_report() -> None:

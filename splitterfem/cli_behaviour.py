@@ -1,4 +1,4 @@
-"""Commands about what a splitter does besides its load cases: how it vibrates, under which loads it buckles."""
+"""Commands about what a splitter does besides its load cases: how it vibrates, when it buckles, what speed does."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from splitterfem.version import __version__
 
 if TYPE_CHECKING:
     from splitterfem.analysis.behaviour import Behaviour
-    from splitterfem.design import Splitter, Vibration
+    from splitterfem.design import SpeedSweep, Splitter, Vibration
     from splitterfem.model import Model
 
 
@@ -53,6 +53,14 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
     )
     buckling.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures and tables")
     buckling.set_defaults(run=_buckling)
+
+    speed = commands.add_parser("speed", parents=parents, help="solve a load case at several speeds")
+    speed.add_argument("--case", metavar="NAME", help="load case by name; as the file says when left out")
+    speed.add_argument("--from", dest="slowest", metavar="SPEED", help='such as "80 km/h"')
+    speed.add_argument("--to", dest="fastest", metavar="SPEED", help='such as "240 km/h"')
+    speed.add_argument("--steps", metavar="N", type=int, help="number of speeds, both ends included")
+    speed.add_argument("--out", metavar="FOLDER", type=Path, help="folder for pictures and tables")
+    speed.set_defaults(run=_speed)
 
 
 def _modes(arguments: argparse.Namespace) -> None:
@@ -102,6 +110,50 @@ def _buckling(arguments: argparse.Namespace) -> None:
     from splitterfem.analysis.behaviour import Behaviour
 
     _tell(Behaviour(buckling=tuple(found)), splitter, arguments, "buckling")
+
+
+def _speed(arguments: argparse.Namespace) -> None:
+    from splitterfem.design import load
+
+    splitter = load(arguments.file)
+    wanted = _sweeps(splitter, arguments)
+    model = _built(splitter, arguments)
+    found = []
+    for one in wanted:
+        with announced(f"solving '{one.case}' at {one.steps} speeds", wanted=is_watched(arguments)):
+            from splitterfem.analysis.overspeed import sweep_asked
+            from splitterfem.output.judged import worst_ratio
+
+            found.append(sweep_asked(model, one, worst_ratio))
+    from splitterfem.analysis.behaviour import Behaviour
+
+    _tell(Behaviour(sweeps=tuple(found)), splitter, arguments, "speed_sweeps")
+
+
+def _sweeps(splitter: Splitter, arguments: argparse.Namespace) -> list[SpeedSweep]:
+    """Return the sweeps that the file asks for, and what the command line says in their place."""
+    from splitterfem.api_speed import usual_sweep
+    from splitterfem.design import SpeedSweep
+    from splitterfem.design.combine import settled
+    from splitterfem.errors import DesignError
+
+    if arguments.case is None:
+        wanted = list(splitter.sweeps)
+        if not wanted:
+            raise DesignError(
+                f"'{splitter.name}' asks for no sweep over speed: name a load case with --case, or write [[sweeps]] "
+                "into the file."
+            )
+    else:
+        name = splitter.case(arguments.case).name
+        wanted = [sweep for sweep in splitter.sweeps if sweep.case == name]
+        ends = {end: getattr(arguments, end) for end in ("slowest", "fastest")}
+        if not wanted and None not in ends.values():
+            wanted = [SpeedSweep(case=name, **ends)]
+        wanted = wanted or [usual_sweep(name, float(settled(splitter.case(name), splitter).speed))]
+    given = {name: getattr(arguments, name) for name in ("slowest", "fastest", "steps")}
+    changes = {name: value for name, value in given.items() if value is not None}
+    return [sweep.with_(**changes) for sweep in wanted]
 
 
 def _built(splitter: Splitter, arguments: argparse.Namespace) -> Model:

@@ -8,8 +8,13 @@ import json
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from splitterfem.api import Solution
+    from splitterfem.design import Splitter
 
 PATIENCE = 1.0
 """Seconds after which a step is announced."""
@@ -79,3 +84,49 @@ def shared_arguments() -> dict[str, Parent]:
     parents["file"].add_argument("file", metavar="FILE", type=Path, help="design file (TOML)")
     parents["json"].add_argument("--json", action="store_true", help="print one JSON object instead of text")
     return parents
+
+
+def solved(
+    splitter: Splitter,
+    names: Sequence[str] | None,
+    *,
+    watched: bool,
+    large_deflection: bool = False,
+    sag_feedback: bool = False,
+) -> list[Solution]:
+    """Solve load cases of a design.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    names : sequence of str or None
+        Of the load cases; all when left out.
+    watched : bool
+        Whether somebody wants to know what takes long.
+    large_deflection : bool
+        Whether slopes stretch panel and ribs, also where the load cases do not say so.
+    sag_feedback : bool
+        Whether the pressure follows the sag wherever it can, also where the load cases do not say so.
+
+    Raises
+    ------
+    DesignError
+        If there is no load case.
+    """
+    from splitterfem.errors import DesignError
+
+    cases = [splitter.case(name) for name in names] if names else list(splitter.all_cases)
+    if not cases:
+        raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
+    with announced("loading the solver", wanted=watched):
+        from splitterfem import api
+        from splitterfem.analysis.following import can_follow
+    with announced("meshing and factorising", wanted=watched):
+        model = api.build(splitter)
+    found = []
+    for case in cases:
+        with announced(f"solving '{case.name}'", wanted=watched):
+            follows = True if sag_feedback and can_follow(model, case) else None
+            large = True if large_deflection else None
+            found.append(api.solve(model, case, large_deflection=large, sag_feedback=follows))
+    return found

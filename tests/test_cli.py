@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -347,10 +348,12 @@ def test_a_panel_in_the_ground_is_said_aloud(coarse_file, capsys):
     design = sf.load(coarse_file)
     lower = tuple(case.with_(ride_height="8 mm", rake="0 deg") for case in design.cases)
     assert main(["solve", text_with(coarse_file, cases=lower), "--case", "push on the lip"]) == 0
-    assert "TOUCHES THE GROUND" not in capsys.readouterr().out
+    assert "THE GROUND" not in capsys.readouterr().out
     lower = tuple(case.with_(ride_height="1 mm", rake="0 deg") for case in design.cases)
     assert main(["solve", text_with(coarse_file, cases=lower), "--case", "push on the lip"]) == 0
-    assert "TOUCHES THE GROUND in load case 'push on the lip' under the panel" in capsys.readouterr().out
+    said = " ".join(capsys.readouterr().out.split())
+    near = r"with \d+ N (in \d+ places, most of it )?near x, y \d{3,4}, -?\d+ mm"
+    assert re.search(rf"LIES ON THE GROUND in load case 'push on the lip' {near}", said)
 
 
 def test_interrupt(coarse_file, capsys, monkeypatch):

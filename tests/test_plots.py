@@ -224,7 +224,8 @@ def test_strut_straight_up_has_no_line():
 
 def test_supports_are_told_apart_in_the_legend(sag_axes, demo_solution):
     words = [text.get_text() for text in sag_axes.get_legend().get_texts()]
-    assert words == ["rib", "strut, line towards its head", "pin", "rear pocket", "cut-out"]
+    parts = ["rib", "strut, line towards its head", "pin", "rear pocket", "cut-out"]
+    assert words == [*parts, "rests on lower lip"]
     marks = {artist(sag_axes, gid).get_marker() for gid in ("strut inner strut left", "pin pin left")}
     assert len(marks) == 2
 
@@ -254,13 +255,14 @@ def test_clearance_picture(demo_solution):
 
 
 def test_clearance_says_which_rib_touches(plate):
-    """12 mm of gap under the panel less a rib of 15 mm under it is 3 mm into the ground."""
-    case = sf.LoadCase(
-        name="weightless", gravity=False, forces=[{"at": (0.2, 0.2), "force": (0, 0, -1e-9), "kind": "point"}]
-    )
+    """12 mm of gap under the panel less a rib of 15 mm under it is 3 mm into the ground, where that is left out."""
+    force = {"at": (0.2, 0.2), "force": (0, 0, -1e-9), "kind": "point"}
+    case = sf.LoadCase(name="weightless", gravity=False, ground=False, forces=[force])
     solution = sf.solve(plate, case)
     ax = plot_clearance(solution)
-    assert artist(ax, "call-out").get_text() == "-3.0 mm\nunder keel\ntouches the ground"
+    assert artist(ax, "call-out").get_text() == "-3.0 mm\nunder keel\nbelow the ground"
+    on_it = plot_clearance(sf.solve(plate, case.with_(ground=True)), legend=False)
+    assert artist(on_it, "call-out").get_text() == "0.0 mm\nunder keel\nlies on the ground"
     assert "rib under the panel" in [text.get_text() for text in ax.get_legend().get_texts()]
     assert artist(ax, "force 1").get_xy()[:, 0].mean() == pytest.approx(200.0, abs=2.0)
 

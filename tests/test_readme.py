@@ -41,7 +41,7 @@ def test_a_command_sets_up_all_it_needs(number):
 
 def test_python_example_runs_as_written(tmp_path, monkeypatch, capsys):
     pytest.importorskip("typst")
-    (example,) = blocks("python")
+    example, _ = blocks("python")
     assert len(example.splitlines()) <= 25
     monkeypatch.chdir(tmp_path)
     exec(compile(example, "README.md", "exec"), {})
@@ -50,6 +50,21 @@ def test_python_example_runs_as_written(tmp_path, monkeypatch, capsys):
     out = capsys.readouterr().out
     assert re.search(r"largest sag \d\.\d\d in, smallest gap \d\.\d\d in", out)
     assert "pockets 8 in outboard: sag" in out
+
+
+def test_example_of_what_is_not_linear_runs_as_written(tmp_path, monkeypatch, capsys):
+    _, example = blocks("python")
+    assert len(example.splitlines()) <= 25
+    monkeypatch.chdir(tmp_path)
+    exec(compile(example, "README.md", "exec"), {})
+    assert (tmp_path / "touches.png").read_bytes().startswith(b"\x89PNG")
+    out = capsys.readouterr().out
+    sag, rest = map(float, re.search(r"sag (\d\.\d\d) mm, (\d\.\d\d) mm at rest", out).groups())
+    assert sag > rest  # suction only grows as the gap closes: the demonstration's net pressure is down everywhere
+    assert int(re.search(r"(\d+) N on the ground in \d places", out).group(1)) > 0
+    assert "lower lip" in out
+    assert "Linear solution within its range" in out
+    assert "Newton steps" in out
 
 
 @pytest.fixture(scope="module")

@@ -479,8 +479,8 @@ def test_json_of_limits_knows_no_nan(windy):
 
 
 def test_one_picture_for_each_map_that_differs(windy, demo_solutions, tmp_path):
-    assert [title for title, _, _ in distinct_maps(windy)] == ["3  hill"]
-    assert [title for title, _, _ in distinct_maps(demo_solutions)] == [
+    assert [title for title, *_ in distinct_maps(windy)] == ["3  hill"]
+    assert [title for title, *_ in distinct_maps(demo_solutions)] == [
         "1  straight, 210 km/h; the same map in 2",
         "4  estimate from the gap, 210 km/h",
     ]
@@ -495,8 +495,8 @@ def test_one_picture_for_each_map_that_differs(windy, demo_solutions, tmp_path):
     # a combined case shows the maps of its parts, also where these were not solved by themselves
     combined = sf.LoadCase(name="1.1", combines=[{"case": "straight, 210 km/h", "factor": 1.1}])
     solution = sf.solve(demo_solutions[0].model, combined)
-    ((title, case, air),) = distinct_maps([solution])
-    assert (title, case.name, air) == ("1  straight, 210 km/h", "straight, 210 km/h", None)
+    ((title, case, air, followed),) = distinct_maps([solution])
+    assert (title, case.name, air, followed) == ("1  straight, 210 km/h", "straight, 210 km/h", None, None)
 
 
 def test_a_pressure_picture_can_leave_its_total_to_the_page(demo_solution):

@@ -133,7 +133,9 @@ class AtSpeed:
         """
         wanted = self.case.large_deflection if large is None else large
         case = self.case_at(speed).with_(ground=ground, large_deflection=wanted)
-        return balance_of(self.model, case, self.load_at(speed), self.follower_at(speed) if feedback else None)
+        return balance_of(
+            self.model, case, self.load_at(speed), self.follower_at(speed) if feedback else None
+        )
 
     def gap(self, x: Array) -> Clearance:
         """Gap to the ground with unknowns (n,) of a panel that no ground stops: negative below it."""
@@ -165,6 +167,6 @@ def _check(case: LoadCase, parts: list[LoadCase]) -> None:
     for part in parts:
         if part.pressure is not None and not part.pressure.by_speed:
             raise DesignError(
-                f"The pressures of load case '{part.name}' belong to no speed: give its pressure map coefficients (cp), "
-                "or the reference_speed at which they were measured."
+                f"The pressures of load case '{part.name}' belong to no speed: give its pressure map coefficients "
+                "(cp), or the reference_speed at which they were measured."
             )

@@ -1,4 +1,4 @@
-"""What a design asks besides its load cases, answered: natural frequencies, buckling factors."""
+"""What a design asks besides its load cases, answered: natural frequencies, buckling factors, sweeps over speed."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from splitterfem.analysis.buckling import Buckling, buckling_factors
 from splitterfem.analysis.modes import Modes, natural_modes
+from splitterfem.analysis.overspeed import sweep_asked
+from splitterfem.analysis.sweep import Judge, Sweep
 from splitterfem.design import AddedMass, Splitter, Vibration
 from splitterfem.model import Model
 
@@ -24,22 +26,27 @@ class Behaviour:
         Natural vibrations.
     buckling : tuple of Buckling
         One for each load case.
+    sweeps : tuple of Sweep
+        Over speed.
     """
 
     modes: Modes | None = None
     buckling: tuple[Buckling, ...] = ()
+    sweeps: tuple[Sweep, ...] = ()
 
     def __bool__(self) -> bool:
         """Tell whether there is anything."""
-        return self.modes is not None or bool(self.buckling)
+        return self.modes is not None or bool(self.buckling or self.sweeps)
 
 
 def asks(splitter: Splitter) -> bool:
     """Tell whether a design asks for anything besides its load cases."""
-    return splitter.vibration is not None or bool(splitter.buckling)
+    return splitter.vibration is not None or bool(splitter.buckling or splitter.sweeps)
 
 
-def behaviour(model: Model, cases: Collection[str] | None = None) -> Behaviour:
+def behaviour(
+    model: Model, cases: Collection[str] | None = None, *, judge: Judge | None = None
+) -> Behaviour:
     """Answer what a design asks besides its load cases.
 
     Parameters
@@ -47,6 +54,8 @@ def behaviour(model: Model, cases: Collection[str] | None = None) -> Behaviour:
     model : Model
     cases : collection of str, optional
         Only what is about these load cases, and natural frequencies about none; everything when left out.
+    judge : callable, optional
+        Gives the worst utilisation of a solution, for sweeps over speed.
 
     Raises
     ------
@@ -63,6 +72,9 @@ def behaviour(model: Model, cases: Collection[str] | None = None) -> Behaviour:
     return Behaviour(
         None if wanted is None else modes_of(model, wanted),
         tuple(buckling_factors(model, name) for name in design.buckling if cases is None or name in cases),
+        tuple(
+            sweep_asked(model, asked, judge) for asked in design.sweeps if cases is None or asked.case in cases
+        ),
     )
 
 

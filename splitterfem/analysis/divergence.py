@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -97,7 +98,11 @@ class Divergence:
     @property
     def explanation(self) -> tuple[str, ...]:
         """What was found, why the two figures differ, what comes first, and what is not judged, in sentences."""
-        return divergence_words.explanation(self)
+        return self.said()
+
+    def said(self, system: Literal["metric", "us"] = "metric") -> tuple[str, ...]:
+        """Return the explanation in the units of a system."""
+        return divergence_words.explanation(self, system)
 
     @property
     def table(self) -> pd.DataFrame:
@@ -152,7 +157,7 @@ def divergence_speed(
 def divergence_of(at: AtSpeed, *, up_to: float | None = None) -> Divergence:
     """Find the divergence speed of a case whose loads at some speeds may be assembled already."""
     highest = max(USUAL_TOP, BEYOND * at.speed) if up_to is None else top_speed(up_to)
-    if not can_follow(at):
+    if not follows_gap(at):
         raise DesignError(
             f"Load case '{at.case.name}' has no air that follows the gap: give its pressure map a gap_exponent above "
             "zero, such as 1, or take the gap law."
@@ -180,7 +185,7 @@ def divergence_of(at: AtSpeed, *, up_to: float | None = None) -> Divergence:
     )
 
 
-def can_follow(at: AtSpeed) -> bool:
+def follows_gap(at: AtSpeed) -> bool:
     """Whether the air of a case follows the gap, or would if the case asked for it."""
     return at.follower_at(at.speed or ANY_SPEED) is not None
 
@@ -225,9 +230,12 @@ def _acting(at: AtSpeed) -> NDArray[np.int64]:
 
 
 def _feedback_at(at: AtSpeed, speed: float, side: NDArray[np.int64]) -> Feedback:
-    balance = at.balance_at(speed, feedback=True, ground=False, large=False)
-    still = np.zeros(balance.structure.matrix.shape[0])
-    return feedback(balance.structure.base, side, balance.slope_at(still))
+    follower = at.follower_at(speed)
+    assert follower is not None
+    structure = at.model.structure
+    n = structure.panel.space.n_dofs
+    by_panel = follower.slope(np.zeros(n))
+    return feedback(structure.base, side, lambda step: structure.with_extra(by_panel(step[:n])))
 
 
 def _path(at: AtSpeed, branch: Branch) -> pd.DataFrame:
@@ -249,5 +257,7 @@ def _remarks(at: AtSpeed) -> tuple[str, ...]:
     assert follower is not None
     found = list(follower.remarks)
     if follower.laws:
-        found.append("The boundary layer of the gap law is that of each speed, the divergence speed included.")
+        found.append(
+            "The boundary layer of the gap law is that of each speed, the divergence speed included."
+        )
     return tuple(found)

@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 CLEARANCE = "clearance"
 """Begins the names of all clearance limits."""
 STANDING = f"{CLEARANCE}, standing"
+LYING = "lies on the ground"
+"""Noted where the ground takes part in what was found."""
 
 
 def gap_checks(
@@ -121,8 +123,13 @@ def _under_load(name: str, limit: float, solution: Solution | None, tolerance: f
         found=gap.least,
         tolerance=tolerance,
         at=gap.at,
-        note="" if gap.under == "panel" else f"under {gap.under}",
+        note="; ".join([*([] if gap.under == "panel" else [f"under {gap.under}"]), *_lying(solution)]),
     )
+
+
+def _lying(solution: Solution) -> list[str]:
+    """Say that the ground carries part of a load case: without it there would be less gap, and more movement."""
+    return [LYING] if solution.ground.touches else []
 
 
 def _deflection(
@@ -141,7 +148,7 @@ def _deflection(
         found=math.nan if solution is None else abs(_moved(solution, at)),
         tolerance=tolerance if limit.tolerance is None else float(limit.tolerance),
         at=at,
-        note=f"load case '{limit.case}' is not solved" if solution is None else "",
+        note=f"load case '{limit.case}' is not solved" if solution is None else "; ".join(_lying(solution)),
     )
 
 

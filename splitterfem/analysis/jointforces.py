@@ -10,16 +10,13 @@ from numpy.typing import NDArray
 from scipy.integrate import cumulative_trapezoid
 
 from splitterfem.analysis.fields import CHORD_REACH
-from splitterfem.analysis.ribforces import course, rib_forces
+from splitterfem.analysis.ribforces import INSIDE, corner_distances, course, on_both_sides, rib_forces
 from splitterfem.design import Adhesive, Bond, Fasteners
 from splitterfem.fem.recover import displacements
 from splitterfem.fem.response import Response
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
-
-INSIDE = 1e-9
-"""Distance of the outermost stations from the rib's ends, over its length."""
 
 
 @dataclass(frozen=True)
@@ -90,9 +87,8 @@ def _slipping(model: Model, rib: ModelRib, response: Response) -> JointForces:
     field, joint = rib.operators.field, rib.parts.slip
     assert field is not None
     assert joint is not None
-    knots, length = field.knots, float(field.knots[-1])
-    middles = 0.5 * (knots[1:] + knots[:-1])
-    s = np.clip(np.sort(np.concatenate([knots, middles])), INSIDE * length, (1.0 - INSIDE) * length)
+    middles = 0.5 * (field.knots[1:] + field.knots[:-1])
+    s = on_both_sides(np.concatenate([field.knots, middles]), corner_distances(rib))
     xy, tangent = course(rib.parts.points, s)
     elements = model.locator.find(xy, reach=CHORD_REACH)
     moved = displacements(model.panel, response.x, elements, xy)

@@ -58,7 +58,8 @@ def lose_one(model: Model, case: str | LoadCase, *, judge: Judge | None = None) 
 
     The loss is slow: the jolt of a part that breaks under load, about twice the change for a load applied at once to
     an elastic structure without damping (Timoshenko, Vibration Problems in Engineering), is not in the table.
-    "held" says that the other supports are in equilibrium with the load, not that they bear it: give `judge` for that.
+    A panel that a loss lets down onto the ground may be held up by it; its figures are those with the ground.  "held"
+    says that the other supports are in equilibrium with the load, not that they bear it: give `judge` for that.
 
     Parameters
     ----------

@@ -8,26 +8,28 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.analysis.fields import CHORD_REACH
 from splitterfem.analysis.smoothing import SmoothCurve, smoothed
 from splitterfem.errors import DesignError
 from splitterfem.fem import recover
+from splitterfem.fem.contribution import Contribution
 from splitterfem.fem.locate import Samples
 from splitterfem.fem.ribrows import along
-from splitterfem.fem.slip import SlipField
+from splitterfem.fem.slip import distances
 from splitterfem.model import Model, ModelRib
 
 Array = NDArray[np.float64]
 
 STATIONS_PER_METRE = 200
 FEWEST_STATIONS = 21
+INSIDE = 1e-9
+"""Distance of stations from the ends and bends whose sides they stand for, over the rib's length."""
 KNOTS = 2.0
 """Distance of the knots of the smoothing splines in section heights: forces over one height come out right."""
 
 
 @dataclass(frozen=True)
 class RibForces:
-    """Forces at ``n`` stations along a rib, from one section height inside its ends.
+    """Forces at ``n`` stations along a rib, from one section height inside its ends, on both sides of each bend.
 
     Nearer to an end the bonded foot takes up its force over a length that beam theory does not resolve;
     the peak there belongs to the joint.
@@ -93,10 +95,8 @@ def rib_forces(
     for line, operator in zip(rib.parts.lines, rib.operators.lines, strict=True):
         strain, curvature, gamma = strain_curve(model, rib, operator.samples, x, large=large).at(s).T
         if rib.operators.field is not None:
-            foot = _foot_strain(rib, rib.operators.field, s, extra)
-            if large:
-                foot = foot + _stretch_along(model, rib, s, x)
-            strain = foot + rib.face * curvature
+            foot = _foot_strain(model, rib, operator, x, extra, large=large)
+            strain = foot.at(s)[:, 0] + rib.face * curvature
         elif line.EA == 0.0 and line.EI > 0.0:
             strain = line.z * curvature  # a rib without a joint only bends about its own axis
         force = line.EA * (strain - line.z * curvature)
@@ -114,39 +114,54 @@ def rib_forces(
     return RibForces(s, xy, axial, moment, shear, worst, every)
 
 
-def _foot_strain(rib: ModelRib, field: SlipField, s: Array, extra: Array | None) -> Array:
-    """Return the derivative along a rib whose joint slips of its own displacement at the foot."""
+def _foot_strain(
+    model: Model, rib: ModelRib, line: Contribution, x: Array, extra: Array | None, *, large: bool
+) -> SmoothCurve:
+    """Smoothed strain at the foot of a rib whose joint slips, as one of its lines takes part in it.
+
+    The rib's own displacement makes up for every wiggle of the curvature under the line, and of the slopes.  Their sum
+    is smooth by itself, so all of them are smoothed at the same places and with the same weights.
+    """
+    field, samples = rib.operators.field, line.samples
+    assert field is not None
     if extra is None:
         raise DesignError(f"Rib {rib.name} has a joint that slips: give the unknowns of the ribs' own.")
-    return field.at(s, extra)[1]
-
-
-def _stretch_along(model: Model, rib: ModelRib, s: Array, x: Array) -> Array:
-    """Strain that the slope along a rib's own line adds to the rib's own strain, half its square.
-
-    It is not smoothed: the rib's own displacement makes up for every wiggle, so that their sum is smooth.
-    """
-    xy, tangent = course(rib.parts.points, s)
-    tilt = recover.slopes(model.panel, x, model.locator.find(xy, reach=CHORD_REACH), xy)
-    return np.asarray(0.5 * np.sum(tangent.T * tilt, axis=1) ** 2)
+    strain = field.at(samples.s, extra)[1]
+    if large:
+        at = samples if line.tilt is None else line.tilt
+        tilt = recover.slopes(model.panel, x, at.elements, at.xy)
+        strain = strain + 0.5 * np.sum(at.direction.T * tilt, axis=1) ** 2
+    return _smoothed(rib, samples, strain[:, None])
 
 
 def stations(rib: ModelRib) -> tuple[Array, Array]:
-    """Evenly spaced distances (n,) along a rib and their places (2, n), clear of its ends, in m."""
+    """Distances (n,) along a rib and their places (2, n), clear of its ends, in m.
+
+    They are evenly spaced along each straight piece, from just after a bend to just before the next: forces jump there.
+    """
     corners, points = corner_distances(rib), rib.parts.points
     inset = min(rib.properties.height, 0.25 * rib.length)
     pieces = [
         np.linspace(start, end, max(FEWEST_STATIONS, int(np.ceil((end - start) * STATIONS_PER_METRE)) + 1))
         for start, end in pairwise(corners.tolist())
     ]
-    s = np.unique(np.concatenate(pieces))
+    s = on_both_sides(np.concatenate(pieces), corners)
     s = s[(s >= inset) & (s <= corners[-1] - inset)]
     return s, np.array([np.interp(s, corners, points[:, axis]) for axis in (0, 1)])
 
 
+def on_both_sides(s: Array, corners: Array) -> Array:
+    """Distances along a rib in rising order, with both sides of each bend and the inner side of each end added.
+
+    The ends and bends themselves, ``corners``, are left out.
+    """
+    air = INSIDE * corners[-1]
+    return np.unique(np.concatenate([np.setdiff1d(s, corners), corners[:-1] + air, corners[1:] - air]))
+
+
 def corner_distances(rib: ModelRib) -> Array:
     """Distances along a rib of its ends and bends, in m."""
-    return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(rib.parts.points, axis=0).T))])
+    return distances(rib.parts.points)
 
 
 def course(points: Array, s: Array) -> tuple[Array, Array]:
@@ -167,6 +182,11 @@ def strain_curve(
     tx, ty = samples.direction
     shear = tx * strains[:, 6, 0] + ty * strains[:, 7, 0]
     values = np.column_stack([along(strains, samples, 0), along(strains, samples, 3), shear])
+    return _smoothed(rib, samples, values)
+
+
+def _smoothed(rib: ModelRib, samples: Samples, values: Array) -> SmoothCurve:
+    """Values (n, k) at the samples of a line of a rib, smoothed along each straight piece."""
     return smoothed(
         samples.s,
         values,

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import displacements_at
+from splitterfem.analysis.groundcontact import ground_contact
 from splitterfem.analysis.ribforces import rib_forces
 from splitterfem.fem.response import Response
 from splitterfem.fem.restraint import Restraint
@@ -65,14 +66,17 @@ def support_table(model: Model, response: Response) -> pd.DataFrame:
 def contact_table(model: Model, response: Response) -> pd.DataFrame:
     """Everything that carries on one side only, or after some play: what it touches, and how far it is from that.
 
-    A row for every stretch of a rear pocket's lips, for every stop, and for every strut that only pulls.
+    A row for every stretch of a rear pocket's lips, for every stop, for every strut that only pulls, and for every
+    connected place where panel or rib lies on the ground. Nothing rubs: friction is left out.
 
-    Columns: support, kind, place (which stretch of a pocket, else pad or foot), x_mm, y_mm, lift_mm (of the panel
-    there, up positive), fz_N (force on the panel, up positive), touches (pockets: "upper lip", "lower lip" or
-    "nothing"; stops: "above", "below" or "nothing"; struts: "taut" or "slack"), gap_mm (how far it still is from
-    touching, on the side that is nearer; of a strut the slack that is left; 0 where it touches).
+    Columns: support ("ground" for the ground), kind, place (which stretch of a pocket, pad or foot, "under panel" or
+    "under" with a rib's name), x_mm, y_mm, lift_mm (of the panel there, up positive; nan off the panel), fz_N (force
+    on the panel, up positive), touches (pockets: "upper lip", "lower lip" or "nothing"; stops: "above", "below" or
+    "nothing"; struts: "taut" or "slack"; "ground"), gap_mm (how far it still is from touching, on the side that is
+    nearer; of a strut the slack that is left; 0 where it touches).
     """
-    return pd.DataFrame([*_support_contacts(model, response)], columns=list(CONTACT_COLUMNS))
+    rows = [*_support_contacts(model, response), *_ground_contacts(model, response)]
+    return pd.DataFrame(rows, columns=list(CONTACT_COLUMNS))
 
 
 def _support_contacts(model: Model, response: Response) -> Iterator[Row]:
@@ -94,6 +98,21 @@ def _support_contacts(model: Model, response: Response) -> Iterator[Row]:
                 "touches": TOUCHES[support.kind][int(np.sign(force))],
                 "gap_mm": 0.0 if force else 1e3 * _gap(restraint, motion),
             }
+
+
+def _ground_contacts(model: Model, response: Response) -> Iterator[Row]:
+    for patch in ground_contact(model, response).patches:
+        yield {
+            "support": "ground",
+            "kind": "ground",
+            "place": f"under {patch.under}",
+            "x_mm": 1e3 * patch.at[0],
+            "y_mm": 1e3 * patch.at[1],
+            "lift_mm": 1e3 * _lift(model, response, np.array(patch.at)),
+            "fz_N": patch.force,
+            "touches": "ground",
+            "gap_mm": 0.0,
+        }
 
 
 def _one_sided(support: ModelSupport) -> bool:

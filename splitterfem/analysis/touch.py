@@ -12,7 +12,8 @@ from scipy.optimize import brentq
 from splitterfem.analysis.atspeed import USUAL_TOP, AtSpeed
 from splitterfem.design import LoadCase
 from splitterfem.errors import DesignError, SolveError
-from splitterfem.fem.branch import Branch, BranchPoint, climb, near
+from splitterfem.fem.branch import Branch, BranchPoint, climb
+from splitterfem.fem.nearby import near
 from splitterfem.model import Model
 from splitterfem.threads import one_blas_thread
 from splitterfem.units import say_as
@@ -67,21 +68,33 @@ class TouchSpeed:
 
     def said(self, system: System = "metric") -> str:
         """Say when what touches where, in the units of a system."""
-        what = "the panel" if self.under == "panel" else f"rib '{self.under}'"
-        x, y = (say_as(c, "length", system=system, digits=0 if system == "metric" else 1) for c in self.at)
-        place = f"at x {x}, y {y}"
-        gap, top = say_as(self.gap, "length", system=system), say_as(self.up_to, "speed", system=system)
+        what, place = self._what, self._place(system)
         if self.outcome == "never":
-            return f"Nothing touches the ground up to {top}: {gap} are left there under {what} {place}."
+            top = say_as(self.up_to, "speed", system=system)
+            return f"Nothing touches the ground up to {top}: {self.left(system)} there."
         if self.outcome == "at rest":
-            return f"{what[0].upper()}{what[1:]} lies on the ground already at rest, {place}: raise it, or support it there."
+            told = f"lies on the ground already at rest, {place}: raise it, or support it there."
+            return f"{what[0].upper()}{what[1:]} {told}"
         speed = say_as(self.speed or 0.0, "speed", system=system)
         if self.outcome == "touches":
             return f"{what[0].upper()}{what[1:]} first touches the ground at {speed}, {place}."
         return (
-            f"Nothing touches the ground up to {speed}, where no equilibrium is left: the panel lets go with {gap} still "
-            f"under {what} {place}."
+            f"Nothing touches the ground up to {speed}, where no equilibrium is left: {self.left(system)} then, and "
+            "the panel goes down at once."
         )
+
+    def left(self, system: System = "metric") -> str:
+        """Say which gap is left under what, and where."""
+        gap = say_as(self.gap, "length", system=system)
+        return f"{gap} are left under {self._what} {self._place(system)}"
+
+    @property
+    def _what(self) -> str:
+        return "the panel" if self.under == "panel" else f"rib '{self.under}'"
+
+    def _place(self, system: System) -> str:
+        x, y = (say_as(c, "length", system=system, digits=0 if system == "metric" else 1) for c in self.at)
+        return f"at x {x}, y {y}"
 
     def __repr__(self) -> str:
         """Write load case and sentence."""
@@ -122,6 +135,11 @@ def ground_touch_speed(
         If no equilibrium is found at all.
     """
     at = AtSpeed(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback)
+    return touch_speed_of(at, up_to=up_to)
+
+
+def touch_speed_of(at: AtSpeed, *, up_to: float = USUAL_TOP) -> TouchSpeed:
+    """Find the first ground touch of a case whose loads at some speeds may be assembled already."""
     highest = top_speed(up_to)
     first = START * min(at.speed or highest, highest) ** 2
     branch = follow(at, first, highest, until_zero=True)

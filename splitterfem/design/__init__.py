@@ -7,7 +7,7 @@ quantity. What does not fit is refused with a `DesignError` that has a line for 
 from __future__ import annotations
 
 from splitterfem.design._finding import Finding
-from splitterfem.design.behaviour import AddedMass, Vibration
+from splitterfem.design.behaviour import AddedMass, SpeedSweep, Vibration
 from splitterfem.design.bodywork import Bodywork
 from splitterfem.design.cases import (
     AppliedForce,
@@ -110,6 +110,7 @@ __all__ = [
     "Rib",
     "Shaking",
     "Sheet",
+    "SpeedSweep",
     "Splitter",
     "Standing",
     "Stop",

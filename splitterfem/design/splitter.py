@@ -15,7 +15,7 @@ from splitterfem.design._change import replaced
 from splitterfem.design._kinds import Currency, Note
 from splitterfem.design._pairs import counted, half_names, swapped
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
-from splitterfem.design.behaviour import BucklingCases, Vibration
+from splitterfem.design.behaviour import BucklingCases, SpeedSweeps, Vibration
 from splitterfem.design.cases import Car, LoadCase, MeshSettings
 from splitterfem.design.check import check
 from splitterfem.design.cutout import CutOut
@@ -62,6 +62,8 @@ class Splitter(Record):
         Natural frequencies that are wanted.
     buckling : names of load cases
         For which buckling factors are wanted.
+    sweeps : speed sweeps
+        Load cases that are wanted at several speeds.
     mesh : MeshSettings
         How finely the panel is divided.
     strength : StrengthSettings
@@ -92,6 +94,7 @@ class Splitter(Record):
     handling: Annotated[tuple[Handling, ...], Field(max_length=_MOST)] = ()
     vibration: Vibration | None = None
     buckling: BucklingCases = ()
+    sweeps: SpeedSweeps = ()
     mesh: MeshSettings = MeshSettings()
     strength: StrengthSettings = StrengthSettings()
     envelope: Envelope | None = None

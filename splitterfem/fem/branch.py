@@ -1,10 +1,9 @@
 """Equilibria along a branch: one after the other as the load grows, up to the last one that there is.
 
-Where a load follows the deflection, there may be further equilibria far away, beyond a snap.  Here each is looked for near
-the one before it, by Newton's method without load steps, so that a branch is either followed or found to end.  Towards
-its end, ``(1 - factor)^2`` falls in proportion to the load, with the feedback factor of :mod:`.divergence`: at a limit
-point of a smooth path the load is least curved against the eigenvalue that vanishes (Thompson & Hunt, A General Theory of
-Elastic Stability, 1973; from memory).
+Each is looked for near the one before it, so that a branch is either followed or found to end.  At the end of a smooth
+branch the load has a maximum over the deflection, and the eigenvalue that vanishes there, one less the feedback factor
+of :mod:`.divergence`, passes straight through zero (limit point; Thompson & Hunt, A General Theory of Elastic
+Stability, 1973; from memory): so ``(1 - factor)^2`` falls in proportion to the load on the way to it.
 """
 
 from __future__ import annotations
@@ -18,20 +17,12 @@ from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.divergence import Feedback, feedback
-from splitterfem.fem.equilibrium import Balance, EndlessFeedbackError, Slope, fed_back
-from splitterfem.fem.supported import SupportedMatrix
+from splitterfem.fem.equilibrium import Balance
+from splitterfem.fem.nearby import Equilibrium, near
 
 Array = NDArray[np.float64]
-Sides = NDArray[np.int64]
 BalanceAt = Callable[[float], Balance]
 Watch = Callable[[Array], float]
-
-CONVERGED = 1e-8
-"""Change of the deflection in a Newton step, over the deflection, whose square is left as the error."""
-
-MOST_ITERATIONS = 12
-MOST_SETS = 8
-"""Most sets of touching supports in one Newton step."""
 
 SHORT, LONG, SMALL = 1.5, 4.0, 0.4
 """Growth of the load from one equilibrium to the next: the long one while the feedback factor is small beside this."""
@@ -47,30 +38,6 @@ FAR, NEARBY = 3.0, 0.05
 this share of the deflection."""
 
 MOST_POINTS, MOST_HALVINGS = 60, 6
-
-
-@dataclass(frozen=True, eq=False)
-class Equilibrium:
-    """Unknowns in equilibrium, and what is linear about them.
-
-    Attributes
-    ----------
-    x : ndarray, shape (n,)
-    held : SupportedMatrix
-        Tangent stiffness.
-    side : ndarray of int, shape (m,)
-        Supports that act.
-    slope : callable or None
-        Derivative of the load.
-    first : ndarray, shape (n,)
-        Unknowns after the first Newton step.
-    """
-
-    x: Array
-    held: SupportedMatrix
-    side: Sides
-    slope: Slope | None
-    first: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,61 +82,13 @@ class Branch:
         return None
 
 
-def near(balance: Balance, start: Array) -> Equilibrium | None:
-    """Find the equilibrium near unknowns (n,), without ground; None when Newton's method does not come to one."""
-    x, size = start, math.inf
-    first: Array | None = None
-    for _ in range(MOST_ITERATIONS):
-        held, slope = balance.stiffness_at(x), balance.slope_at(x)
-        found = _step(balance, held, slope, x)
-        if found is None:
-            return None
-        wanted, side = found
-        change = _deflection(balance, wanted - x)
-        x, first = wanted, wanted if first is None else first
-        if not change < 10.0 * size:
-            return None
-        if change <= CONVERGED * _deflection(balance, x):
-            return Equilibrium(x, held, side, slope, first)
-        size = min(size, change) if math.isfinite(size) else change
-    return None
-
-
-def _step(balance: Balance, held: SupportedMatrix, slope: Slope | None, x: Array) -> tuple[Array, Sides] | None:
-    """Answer of the problem linearised at ``x``, with the supports that touch; None where nothing holds it."""
-    load = _load(balance, held, x)
-    wanted, state = held.solve(load)
-    if slope is None:
-        return (wanted, state.side) if state.held else None
-    reached = x
-    for _ in range(MOST_SETS):
-        if not state.held:
-            return None
-        try:
-            reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
-        except EndlessFeedbackError:
-            return None
-        wanted, new = held.solve(load + slope(reached - x))
-        if np.array_equal(new.side, state.side):
-            break
-        state = new
-    return (wanted, new.side) if new.held else None
-
-
-def _load(balance: Balance, held: SupportedMatrix, x: Array) -> Array:
-    """Right-hand side (n,) of the problem linearised at ``x``."""
-    n = balance.structure.panel.space.n_dofs
-    load = balance.load if balance.follower is None else balance.load + balance.follower.load(x[:n])
-    whole = balance.structure.with_extra(load)
-    return whole if balance.large is None else np.asarray(whole - balance.large.internal(x) + held.matrix @ x)
-
-
-def _deflection(balance: Balance, x: Array) -> float:
-    return float(np.abs(x[2 : balance.structure.panel.space.n_dofs : 5]).max())
-
-
 def climb(
-    balance_at: BalanceAt, first: float, highest: float, *, watch: Watch | None = None, until_zero: bool = False
+    balance_at: BalanceAt,
+    first: float,
+    highest: float,
+    *,
+    watch: Watch | None = None,
+    until_zero: bool = False,
 ) -> Branch:
     """Follow a branch of equilibria as the load grows.
 
@@ -237,7 +156,9 @@ class _Path:
         end = self._foreseen()
         if self.above - now.load <= CLOSED * now.load:
             if self.tried_from == now.load or not self._reach(self.above):
-                return end if end is not None and now.load < end < self.above else 0.5 * (now.load + self.above)
+                return (
+                    end if end is not None and now.load < end < self.above else 0.5 * (now.load + self.above)
+                )
             self.above = math.inf
             return None
         if end is not None and end - now.load <= NEAR * now.load:

@@ -106,11 +106,15 @@ def _leading(values: NDArray[np.complex128], vectors: NDArray[np.complex128], gi
     shape = np.asarray((v / v[np.argmax(np.abs(v))]).real)
     miss = float(np.linalg.norm(given_back(shape) - factor * shape) / (factor * np.linalg.norm(shape)))
     if not miss <= LARGEST_MISS:
-        raise SolveError(f"The share of the sag that the air gives back was found to {100.0 * miss:.1g} % only{MEND}")
+        raise SolveError(
+            f"The share of the sag that the air gives back was found to {100.0 * miss:.1g} % only{MEND}"
+        )
     return Feedback(factor, shape, float(pairs[pairs > factor].max(initial=0.0)))
 
 
-def _largest(given_back: Slope, start: Array, count: int) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+def _largest(
+    given_back: Slope, start: Array, count: int
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
     """Eigenvalues of largest size, and their vectors."""
     n = len(start)
     operator = LinearOperator((n, n), matvec=given_back, dtype=np.float64)
@@ -121,5 +125,7 @@ def _largest(given_back: Slope, start: Array, count: int) -> tuple[NDArray[np.co
         if not len(values):
             raise SolveError(f"The share of the sag that the air gives back did not converge{MEND}") from None
     except ArpackError as problem:
-        raise SolveError(f"The share of the sag that the air gives back was not found ({problem}){MEND}") from None
+        raise SolveError(
+            f"The share of the sag that the air gives back was not found ({problem}){MEND}"
+        ) from None
     return np.asarray(values, dtype=np.complex128), np.asarray(vectors, dtype=np.complex128)

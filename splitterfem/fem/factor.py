@@ -42,6 +42,10 @@ class Lower:
     ----------
     pivots : ndarray, shape (n,)
         D.
+    matrix : csc_array, shape (n, n)
+        L, of which every column begins with its one on the diagonal.
+    place : ndarray of int, shape (n,)
+        Where each unknown stands in the order of the factorisation.
     """
 
     def __init__(self, lu: SuperLU) -> None:
@@ -51,21 +55,26 @@ class Lower:
                 "check that the panel is in one piece."
             )
         self.pivots = np.asarray(lu.U.diagonal())
-        self._place = lu.perm_r
-        with one_blas_thread():
-            self._lower = splu(
-                sp.csc_matrix(lu.L),
-                permc_spec="NATURAL",
-                diag_pivot_thresh=0.0,
-                options={"SymmetricMode": True, "Equil": False},
-            )
+        self.matrix, self.place = sp.csc_array(lu.L), lu.perm_r
+        self._lower = lower_half(self.matrix)
 
     def forward(self, rhs: Array) -> Array:
         """Forward substitution for right-hand sides (n, k)."""
         ordered = np.zeros_like(rhs, order="F")
-        ordered[self._place] = rhs
+        ordered[self.place] = rhs
         with one_blas_thread():
             return np.asarray(self._lower.solve(ordered))
+
+
+def lower_half(matrix: sp.csc_array) -> SuperLU:
+    """Make a lower triangular matrix with ones on its diagonal ready for forward substitution in blocks."""
+    with one_blas_thread():
+        return splu(
+            sp.csc_matrix(matrix),
+            permc_spec="NATURAL",
+            diag_pivot_thresh=0.0,
+            options={"SymmetricMode": True, "Equil": False},
+        )
 
 
 class SuperLUFactor:

@@ -18,6 +18,7 @@ from splitterfem.fem.places import Obstacle, Places, panel_places
 from splitterfem.fem.play import PlayState
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.supported import SupportedMatrix
+from splitterfem.threads import one_blas_thread
 
 __all__ = ["Landed", "Obstacle", "Places", "panel_places", "solve_on_ground"]
 
@@ -53,6 +54,7 @@ class Landed:
     watched: int
 
 
+@one_blas_thread()
 def solve_on_ground(
     structure: Structure, load: Array, obstacle: Obstacle, *, start: Index | None = None
 ) -> Landed:

@@ -8,8 +8,9 @@ elastic), a cable (``lower`` = -inf), both lips of a pocket (two finite bounds),
 The panel enters through its flexibility at the restraints alone, so the search for which of them act is a
 small dense problem.  It is solved exactly, by a primal-dual active set method (Hintermueller, Ito & Kunisch,
 SIAM J. Optim. 13 (2002) 865-888).  Its steps are Newton's for the energy, which is convex and quadratic in pieces:
-when sets begin to repeat, each step goes only to where the energy along it is least, and that ends in a finite number
-of steps (Li & Swetits, SIAM J. Optim. 7 (1997) 981-997).  A panel that the acting restraints leave loose moves as a
+when sets begin to repeat, the search starts again with soft bounds that become harder by stages, and each step goes
+only to where the energy along it is least, which ends in a finite number of steps (Li & Swetits, SIAM J. Optim. 7
+(1997) 981-997).  A panel that the acting restraints leave loose moves as a
 rigid body, the way that the load drives it, until something stops it; where nothing does, there is no equilibrium
 (Farkas' lemma).  No penalty, no friction.
 """
@@ -22,21 +23,18 @@ from scipy.optimize import nnls
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.descent import Point, share_of
-from splitterfem.fem.playbody import LOOSE, Answer, PlayBody
+from splitterfem.fem.playbody import LOOSE, RIGID_COMPLIANCE, Answer, PlayBody
 from splitterfem.fem.playlaw import PlayLaw, PlayState, Sides
 
 __all__ = ["FAR", "PlayLaw", "PlayProblem", "PlayState"]
 
 Array = NDArray[np.float64]
 
-NEGLIGIBLE = 1e-12
-"""Motions and forces below this share of the largest one count as none."""
-
-NEARLY = 1e-10
-"""The same for a state that was refined, which rounding of the search's own flexibility no longer blurs."""
+REFINED = 1e-10
+"""Motions and forces of a refined state below this share of the largest one count as none."""
 
 UNBALANCED = 1e-9
-"""Share of the largest force that must drive a loose panel for it to move."""
+"""Share of the largest force that drives a loose panel or holds one."""
 
 FAR = 10.0
 """Metres that a panel which nothing stops is moved on its way, so that it meets what else may be there."""
@@ -46,6 +44,9 @@ CANCELLED = 1e-9
 
 WHOLE_STEPS = 30
 """Steps that are taken whole before each is shortened to where the energy is least."""
+
+SOFTER = (1e-2, 1e-5, RIGID_COMPLIANCE)
+"""Least compliance of the bounds over the panel's own, in the order in which it is taken when sets repeat."""
 
 
 class PlayProblem:
@@ -103,27 +104,42 @@ class PlayProblem:
             If no consistent set of acting restraints is found.
         """
         y0 = self._body.root * tied_motion
-        point = self._body.at_rest(y0)
-        side = self._admitted(point.side if start is None else start)
-        whole, seen = True, set[bytes]()
-        most = WHOLE_STEPS + 10 * (10 + len(side))
+        side = self._admitted(self._body.at_rest(y0).side if start is None else start)
+        found, steps = self._search(self._body, y0, side, damped=False)
+        for softness in SOFTER if found is None else ():
+            # Soft bounds are easy, and what touches them is a good first guess for harder ones.
+            found, more = self._search(self._body.softened(softness), y0, side, damped=True)
+            steps += more
+            side = side if found is None else found[0]
+        if found is None:
+            raise SolveError(
+                f"The contact search found no consistent set of touching supports in {steps} steps: "
+                "check clearances and slacks for values that contradict each other."
+            )
+        return self._finish(*found, y0, steps)
+
+    def _search(
+        self, body: PlayBody, y0: Array, side: Sides, *, damped: bool
+    ) -> tuple[tuple[Sides, Answer] | None, int]:
+        """Consistent set and its equilibrium, None when sets repeat, and steps taken; shorter ones if ``damped``."""
+        point, whole, seen = body.at_rest(y0), True, set[bytes]()
+        most = WHOLE_STEPS + (10 * (10 + len(side)) if damped else 0)
         for step in range(1, most + 1):
-            answer = self._body.respond(side, y0, point.motion)
-            wanted = self._wanted(side, answer.point.motion, answer.force, NEGLIGIBLE * answer.size)
+            answer = body.respond(side, y0, point.motion)
+            wanted = self._wanted(side, answer.point.motion, answer.force, answer.blur)
             if np.array_equal(wanted, side):
-                moved = self._moved(answer, side)
+                moved = self._moved(body, answer, side)
                 if moved is None:
-                    return self._finish(side, y0, answer, step)
+                    return (side, answer), step
                 point, side = moved, self._admitted(moved.side)
                 continue
             whole = whole and step < WHOLE_STEPS and side.tobytes() not in seen
+            if not whole and not damped:
+                return None, step
             seen.add(side.tobytes())
-            point = answer.point if whole else self._nearer(point, answer.point)
+            point = answer.point if whole else _nearer(point, answer.point, body.compliance)
             side = wanted if whole else self._admitted(point.side)
-        raise SolveError(
-            f"The contact search found no consistent set of touching supports in {most} steps: "
-            "check clearances and slacks for values that contradict each other."
-        )
+        return None, most
 
     def correct(self, side: Sides, tied_motion: Array, miss: Array) -> tuple[Array, Array]:
         """Find the changes of motion and force (m,) that remove a small load and a miss of the bounds.
@@ -147,7 +163,7 @@ class PlayProblem:
         """Sides (m,) that motions and forces of a refined state ask for."""
         motion, force = self._body.root * state.motion, state.force / self._body.root
         size = max(float(np.abs(part).max(initial=0.0)) for part in (motion, force))
-        return self._wanted(state.side, motion, force, NEARLY * size)
+        return self._wanted(state.side, motion, force, REFINED * size)
 
     def _admitted(self, side: Sides) -> Sides:
         """Sides without those at bounds that there are not, and with all restraints without play."""
@@ -170,26 +186,20 @@ class PlayProblem:
     def _driven(self, answer: Answer, side: Sides) -> bool:
         """Whether the load drives a loose panel on a way that the acting restraints leave it."""
         kept_back = self._body.anchor * self._body.stretch(answer.way, side != 0)
-        return float(np.abs(kept_back).max(initial=0.0)) > UNBALANCED * answer.size
+        return float(np.abs(kept_back).max(initial=0.0)) > _speakable(answer)
 
-    def _moved(self, answer: Answer, side: Sides) -> Point | None:
+    def _moved(self, body: PlayBody, answer: Answer, side: Sides) -> Point | None:
         """Where a loose panel is stopped on its way; None if nothing drives or nothing stops it."""
         if not self._driven(answer, side):
             return None
-        drift = self._body.stretch(answer.way, side != 0)
-        over = np.where(np.isfinite(self._body.upper), drift, 0.0)
-        under = np.where(np.isfinite(self._body.lower), -drift, 0.0)
+        drift = body.stretch(answer.way, side != 0)
+        over = np.where(np.isfinite(body.upper), drift, 0.0)
+        under = np.where(np.isfinite(body.lower), -drift, 0.0)
         way = Point(drift, np.zeros_like(drift), over, under)
-        share = share_of(answer.point, way, self._body.compliance)
+        share = share_of(answer.point, way, body.compliance)
         return None if share is None else answer.point.moved(way, share)
 
-    def _nearer(self, point: Point, aim: Point) -> Point:
-        """Point of least energy on the way to another."""
-        way = aim.less(point)
-        share = share_of(point, way, self._body.compliance)
-        return aim if share is None or share == 0.0 else point.moved(way, share)
-
-    def _finish(self, side: Sides, y0: Array, answer: Answer, steps: int) -> PlayState:
+    def _finish(self, side: Sides, answer: Answer, y0: Array, steps: int) -> PlayState:
         body, motion, force = self._body, answer.point.motion, answer.force
         equation = motion - body.tied @ (body.tie * motion - force) - y0
         beyond = np.maximum(np.maximum(motion - body.upper, body.lower - motion), 0.0)
@@ -212,12 +222,12 @@ class PlayProblem:
         Schrijver, Theory of Linear and Integer Programming, 1986, section 7.8).
         """
         body, point = self._body, answer.point
-        firm = np.where(np.abs(answer.force) > UNBALANCED * answer.size, side, 0)
+        firm = np.where(np.abs(answer.force) > _speakable(answer), side, 0)
         firm[self.law.two_way] = 1
         free = body.free(firm != 0)
         if not free.shape[1]:
             return side, True
-        slack = NEGLIGIBLE * answer.size
+        slack = answer.blur
         touched = np.where(point.over >= -slack, 1, np.where(point.under >= -slack, -1, 0))
         touched = np.where(firm != 0, 0, touched)
         at = np.flatnonzero(touched)
@@ -228,3 +238,15 @@ class PlayProblem:
         if stopped and nnls(normals.T, -normals.sum(axis=0))[1] < CANCELLED:
             return resting, True
         return firm.astype(np.int64), False
+
+
+def _nearer(point: Point, aim: Point, compliance: Array) -> Point:
+    """Point of least energy on the way to another."""
+    way = aim.less(point)
+    share = share_of(point, way, compliance)
+    return aim if share is None or share == 0.0 else point.moved(way, share)
+
+
+def _speakable(answer: Answer) -> float:
+    """Least force that is one to speak of."""
+    return max(UNBALANCED * float(np.abs(answer.point.force).max(initial=0.0)), answer.blur)

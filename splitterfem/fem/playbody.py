@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,9 @@ LOOSE = 1e-7
 RIGID_COMPLIANCE = 1e-9
 """Compliance of a rigid bound over the panel's own there: supports that double each other share their force."""
 
+NEGLIGIBLE = 1e-12
+"""Motions and forces below this share of the largest one count as none."""
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -32,13 +36,16 @@ class Answer:
     way : ndarray, shape (k,)
         Shares of the rigid motions that the anchors keep back; zero for a panel that is held.
     size : float
-        Largest of all motions and forces, those of the tied panel included.
+        Largest of all motions and forces.
+    blur : float
+        What rounding leaves of motions and forces that are none; it grows with those of the tied panel.
     """
 
     point: Point
     force: Array
     way: Array
     size: float
+    blur: float
 
 
 class PlayBody:
@@ -75,6 +82,12 @@ class PlayBody:
         self.compliance = np.maximum(law.compliance * reference, RIGID_COMPLIANCE)
         self.rigid = rigid
 
+    def softened(self, compliance: float) -> PlayBody:
+        """Return the same body with bounds that give way by ``compliance`` at least, over the panel's own there."""
+        other = copy(self)
+        other.compliance = np.maximum(self.compliance, compliance)
+        return other
+
     def at_rest(self, y0: Array) -> Point:
         """State of the tied panel, whose motions are ``y0`` (m,)."""
         return Point(y0, self.tie * y0, y0 - self.upper, self.lower - y0)
@@ -89,8 +102,10 @@ class PlayBody:
         over = np.where(side > 0, give, motion - self.upper)
         under = np.where(side < 0, -give, self.lower - motion)
         under = np.where((side > 0) & self.two_way, -give, under)
-        size = max(float(np.abs(part).max(initial=0.0)) for part in (motion, force, y0))
-        return Answer(Point(motion, force + kept_back, over, under), force, way, max(size, 1e-300))
+        point = Point(motion, force + kept_back, over, under)
+        size = max(float(np.abs(part).max(initial=0.0)) for part in (motion, point.force))
+        blur = NEGLIGIBLE * max(size, float(np.abs(y0).max(initial=0.0)))
+        return Answer(point, force, way, max(size, 1e-300), blur)
 
     def balance(
         self, acting: NDArray[np.bool_], y0: Array, bound: Array, place: Array
@@ -126,7 +141,9 @@ class PlayBody:
         count = self.rigid.shape[1]
         if count == 0:
             return np.zeros((0, 0))
-        _, values, vectors = np.linalg.svd(np.vstack([self.rigid[acting], np.zeros((count, count))]))
+        # the triangular factor has the singular values of all the rows, which may be hundreds
+        stretch = np.linalg.qr(np.vstack([self.rigid[acting], np.zeros((count, count))]), mode="r")
+        _, values, vectors = np.linalg.svd(stretch)
         return np.asarray(vectors[values[:count] <= LOOSE].T)
 
     def stretch(self, motions: Array, acting: NDArray[np.bool_]) -> Array:

@@ -11,15 +11,15 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from splitterfem.fem.play import NEGLIGIBLE
 from splitterfem.fem.playlaw import Sides
 from splitterfem.fem.structure import Structure
+from splitterfem.fem.subtrees import Subtrees
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
 
-BLOCK = 32
-"""Places whose forward substitution is done at once."""
+NEGLIGIBLE = 1e-12
+"""Motions and forces below this share of the largest one count as none."""
 
 
 def pushed(structure: Structure, load: Array, rows: sp.csr_array, force: float) -> Array:
@@ -56,24 +56,18 @@ def pushed(structure: Structure, load: Array, rows: sp.csr_array, force: float) 
         )
     reach = rows @ held.influence
     pull = _pulls(held, held.rows @ tied + force * reach, rest.side)
+    start: Array = rows @ (tied - at_rest)
     moved: Array = np.einsum("km,km->k", reach, pull)
-    return rows @ (tied - at_rest) + force * own_flexibility(held, rows) + moved
+    return start + force * own_flexibility(held, rows) + moved
 
 
 def own_flexibility(held: SupportedMatrix, rows: sp.csr_array) -> Array:
     """Motion (k,) that each row (k, n) measures under a unit force on itself, with every restraint tied."""
-    lower = held.factor.lower
-    found = np.empty(rows.shape[0])
-    ours = sp.csr_array(rows[:, held.free])
-    for first in range(0, rows.shape[0], BLOCK):
-        block = slice(first, first + BLOCK)
-        forward = lower.forward(ours[block].T.toarray())
-        found[block] = np.einsum("nk,nk->k", forward, forward / lower.pivots[:, None])
-    return found
+    return Subtrees(held.factor.lower).products(sp.csr_array(rows[:, held.free]))
 
 
 def _pulls(held: SupportedMatrix, tied_motions: Array, side: Sides) -> Array:
-    """Forces (k, m) that turn the tied panel's answer to each of k loads into that with the restraints' own law.
+    """Return forces (k, m) that turn the tied panel's answer to each of k loads into that with the restraints' law.
 
     Equilibrium is the only state in which motions and forces obey the law, so a set of acting restraints that was
     found for one load is right for every other whose motions and forces obey it too.

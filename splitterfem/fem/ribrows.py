@@ -152,7 +152,7 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
 def cell_contribution(
     panel: Panel, locator: Locator, cell: TorsionCell, rib: RibParts, *, name: str
 ) -> Contribution:
-    """Strain row of a torsion cell: the sum of the shear strains of its walls without the foot, per width of the foot."""
+    """Strain row of a torsion cell: the sum of the shear strains of its walls but the foot, per width of the foot."""
     samples = _line_samples(locator, cell.points, rib.points, name)
     strains = panel.strain_rows(samples.elements, samples.xy)
     foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
@@ -189,9 +189,11 @@ def joint_contribution(
 
 
 def bend_contribution(panel: Panel, locator: Locator, rib: RibParts, field: SlipField) -> Contribution:
-    """Links that hold the straight pieces of a rib whose joint slips together at its bends.
+    """Links that hold the straight pieces of a rib together where it bends and its joint slips, one sample each.
 
-    A link measures ``U(after) - U(before) - u_face . (t_after - t_before)``.
+    A link measures ``U(after) - U(before) - u_face . (t_after - t_before)``, the jump of the slip: nothing in a rigid
+    motion, nor as a bowed panel turns.  Its force is the rib's axial force; times the change of direction it goes to
+    the panel.  That force is not in the joint's flow along the rib.
     """
     if rib.slip is None:
         raise ValueError("a rib without slip has no links at its bends")
@@ -237,10 +239,19 @@ def _twist(panel: Panel, samples: Samples) -> Array:
 def _line_samples(
     locator: Locator, points: Array, course: Array, name: str, field: SlipField | None = None
 ) -> Samples:
-    """Sample a line with ``s`` counted along the rib's own line."""
-    samples = locator.line(points, stations=distances(course), cuts=None if field is None else field.knots)
-    _check_covered(samples.measure, float(np.hypot(*np.diff(points, axis=0).T).sum()), name)
-    return samples
+    """Sample a line with ``s`` counted along the rib's own line.
+
+    Where the rib has a displacement of its own, the lengths are those along its own line as well, whose ends on either
+    side of a bend are not mitred: so the forces of all lines add up to what the joint passes.
+    """
+    stations, lengths = distances(course), distances(points)
+    samples = locator.line(points, stations=stations, cuts=None if field is None else field.knots)
+    _check_covered(samples.measure, float(lengths[-1]), name)
+    if field is None:
+        return samples
+    piece = np.clip(np.searchsorted(stations, samples.s, side="right") - 1, 0, len(stations) - 2)
+    share = np.diff(stations)[piece] / np.diff(lengths)[piece]
+    return replace(samples, weights=samples.weights * share)
 
 
 def _moved(locator: Locator, samples: Samples, points: Array) -> Samples:

@@ -1,4 +1,4 @@
-"""Pictures and tables of natural frequencies and buckling factors as files."""
+"""Pictures and tables of what a design asks besides its load cases as files."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from splitterfem.output.exports import write_table
 from splitterfem.output.modesview import plot_buckling, plot_modes
 from splitterfem.output.plots import save_picture
 from splitterfem.output.summary_behaviour import shaking
+from splitterfem.output.sweepview import plot_sweep
 from splitterfem.output.wording import System, words_for
 
 
@@ -29,7 +30,8 @@ def write_behaviour(
 
     ``natural_frequencies.png`` has the shapes, ``excitations.png`` the frequencies over what may shake the panel;
     ``buckling.png`` has the shapes of the first load case, ``buckling-2.png`` those of the next.  The tables have the
-    same names with ``.csv``; in that of buckling the column ``case`` names the load cases.
+    same names with ``.csv``; in that of buckling the column ``case`` names the load cases.  ``speed.png`` and
+    ``speed.csv`` are the first sweep over speed, ``speed-2.png`` and ``speed-2.csv`` the next.
 
     Parameters
     ----------
@@ -74,4 +76,9 @@ def write_behaviour(
         table = pd.concat([one.table.assign(case=one.case) for one in behaviour.buckling])
         table = table[["case", *(name for name in table.columns if name != "case")]]
         written.append(write_table(table, place / "buckling.csv"))
+    for number, sweep in enumerate(behaviour.sweeps, start=1):
+        tail = "" if number == 1 else f"-{number}"
+        written.append(save_picture(plot_sweep(sweep, units=words.system), place / f"speed{tail}.png"))
+        if tables:
+            written.append(write_table(sweep.table, place / f"speed{tail}.csv"))
     return written

@@ -35,7 +35,8 @@ def write_bundle(
 
     ``sag.png``, ``clearance.png``, ``solution.vtu``, ``contours.csv``, ``supports.csv``, ``contacts.csv`` and
     ``ribs.csv`` are of the first load case; those of the others have their number behind: ``sag-2.png``.
-    ``pressure.png`` is the first pressure map, ``pressure-2.png`` the next that differs; ``envelope.png`` shows the
+    ``pressure.png`` is the first pressure map, ``pressure-2.png`` the next that differs, those that follow the sag
+    last; ``envelope.png`` shows the
     limits of the user's rulebook, and ``envelope.csv`` has them, where there are any.
     ``utilisation.csv`` has the utilisations of all load cases, worst first, ``worst.csv`` the worst of every measure
     over all of them, ``bill.csv`` what is built, and ``losses.csv`` what becomes of a load case when one part is lost;
@@ -53,7 +54,7 @@ def write_bundle(
     losses : Losses, optional
         Written when given.
     behaviour : Behaviour, optional
-        Natural frequencies and buckling factors, written as
+        Natural frequencies, buckling factors and sweeps over speed, written as
         :func:`splitterfem.output.behaviour_files.write_behaviour` does.
 
     Returns
@@ -94,9 +95,9 @@ def write_bundle(
 def _pictures_of_all(solutions: Sequence[Solution], place: Path, unit: LengthUnit) -> list[Path]:
     """Pressure maps that differ, and the envelope where there is one."""
     design, written = solutions[0].model.design, []
-    for number, (_, case, air) in enumerate(distinct_maps(solutions), start=1):
+    for number, (_, case, air, followed) in enumerate(distinct_maps(solutions), start=1):
         tail = "" if number == 1 else f"-{number}"
-        picture = plot_pressure(design, case, unit=unit, air=air)
+        picture = plot_pressure(design, case, unit=unit, air=air, followed=followed)
         written.append(save_picture(picture, place / f"pressure{tail}.png"))
     if design.envelope is not None:
         picture = plot_envelope(design, solutions=solutions, unit=unit)

@@ -51,6 +51,16 @@ def lost_words(case: LoadCase) -> str:
     return f"lost joint of {', '.join(case.unbonded)}" if case.unbonded else ""
 
 
+def how_words(case: LoadCase) -> str:
+    """Say what a case asks of its solution beyond the usual; empty when nothing."""
+    said = [
+        *(["large deflection"] if case.large_deflection else []),
+        *(["sag feedback"] if case.sag_feedback else []),
+        *([] if case.ground else ["no ground"]),
+    ]
+    return "; ".join(said)
+
+
 def speed_words(case: LoadCase, words: Words) -> str:
     """Speed of the air with its unit, and what of it is wind, each on a line."""
     if only_combines(case):
@@ -114,7 +124,7 @@ def acts_words(case: LoadCase, words: Words, *, times: str = "x") -> str:
         said.append(f"ride height {words.with_unit(float(case.ride_height), words.size)}")
     if case.rake is not None:
         said.append(f"rake {words.with_unit(float(case.rake), 'deg')}")
-    said += [text for text in (lost_words(case),) if text]
+    said += [text for text in (lost_words(case), how_words(case)) if text]
     if case.factor != 1.0:
         said.append(f"factor {case.factor:g}")
     return "; ".join(said) or "nothing"

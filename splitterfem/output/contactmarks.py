@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -118,8 +119,10 @@ def ground_areas(
     for patch in solution.ground.patches:
         area = _under_panel(solution, patch) if patch.under == "panel" else _under_rib(solution, patch)
         shown = shapely.transform(area, lambda corners: page(corners, scale))
-        x, y = page([patch.at], scale)[0]
-        found.append((patch, shapely.union(shown, shapely.Point(x, y).buffer(SMALLEST * per_point))))
+        least = SMALLEST * per_point
+        if shown.area < math.pi * least**2:
+            shown = shapely.union(shown, shapely.Point(page([patch.at], scale)[0]).buffer(least))
+        found.append((patch, shown))
     return found
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from splitterfem.analysis.envelope import CAUTION, EnvelopeCheck, envelope_table
-from splitterfem.analysis.envelope_gaps import CLEARANCE, STANDING
+from splitterfem.analysis.envelope_gaps import CLEARANCE, LYING, STANDING
 from splitterfem.output.columns import aligned, records, wrapped
 from splitterfem.output.style import LengthUnit, Scale, scale_of
 
@@ -51,7 +51,8 @@ def _plain(number: str) -> str:
 def verdict_words(checks: Sequence[EnvelopeCheck], scale: Scale) -> list[str]:
     """Say plainly what lies outside, what is to be measured on the car, and what was not measured."""
     said = [
-        f"OUTSIDE the limit '{check.rule}' by {scale.say(-check.distance)}."
+        f"OUTSIDE the limit '{check.rule}' by {scale.say(-check.distance)}{': ' if LYING in check.note else ''}"
+        f"{check.note if LYING in check.note else ''}."
         for check in checks
         if check.verdict == "outside"
     ]

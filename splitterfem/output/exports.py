@@ -16,6 +16,7 @@ from splitterfem.fem.recover import resultants
 from splitterfem.model.airload import pressure_field
 from splitterfem.model.clearance import clearance_datum
 from splitterfem.output import files, style
+from splitterfem.output.followed import followed_pressure
 
 Array = NDArray[np.float64]
 
@@ -31,9 +32,10 @@ def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
 
     At the nodes: ``displacement_m`` (3), ``rotation_rad`` (2: of the panel's normal towards x and y),
     ``sag_mm``, ``clearance_mm`` (panel's lower face to ground) and ``net_pressure_Pa`` (positive down; only
-    with a pressure map). In each cell, at its centroid: membrane forces ``N_x_N_per_m``, ``N_y_N_per_m``,
-    ``N_xy_N_per_m``, moments ``M_x_Nm_per_m``, ``M_y_Nm_per_m``, ``M_xy_Nm_per_m`` (positive stretches the
-    lower face) and transverse shear forces ``Q_x_N_per_m``, ``Q_y_N_per_m``.
+    with a pressure map, with the sag where it follows that). In each cell, at its centroid: membrane forces
+    ``N_x_N_per_m``, ``N_y_N_per_m``, ``N_xy_N_per_m``, moments ``M_x_Nm_per_m``, ``M_y_Nm_per_m``,
+    ``M_xy_Nm_per_m`` (positive stretches the lower face), transverse shear forces ``Q_x_N_per_m``,
+    ``Q_y_N_per_m``, and ``ground_force_N``, that of the ground on the cell, up.
 
     Parameters
     ----------
@@ -76,7 +78,10 @@ def _at_nodes(solution: Solution) -> dict[str, Array]:
         "sag_mm": -MM * motion[:, 2],
         "clearance_mm": MM * (datum(x) + motion[:, 2]),
     }
-    if solution.case.pressure is not None:
+    followed = followed_pressure(solution)
+    if followed is not None:
+        arrays["net_pressure_Pa"] = followed.at(x, y)
+    elif solution.case.pressure is not None:
         arrays["net_pressure_Pa"] = pressure_field(solution.model.design, solution.case).at(x, y)
     return arrays
 
@@ -95,9 +100,12 @@ def _in_cells(solution: Solution) -> dict[str, Array]:
         (found.moment, ("M_x_Nm_per_m", "M_y_Nm_per_m", "M_xy_Nm_per_m")),
         (found.shear, ("Q_x_N_per_m", "Q_y_N_per_m")),
     )
-    return {
+    arrays = {
         name: np.ascontiguousarray(values[:, i]) for values, parts in names for i, name in enumerate(parts)
     }
+    # the places of the ground begin with the panel's elements; there are none without ground
+    ground = response.ground if response.ground.size else np.zeros(len(elements))
+    return arrays | {"ground_force_N": np.ascontiguousarray(ground[: len(elements)])}
 
 
 def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm: float | None = None) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,14 +58,15 @@ def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shape
     lines = ax.tricontour(
         mesh, values, levels=levels, colors=style.INK, linewidths=0.6, alpha=0.7, zorder=2.5
     )
-    _label(ax, lines, digits, taken)
+    label_lines(ax, lines, [f"{level:.{digits}f}" for level in levels], taken)
     _draw_bar(ax, filled, levels, digits, look.bar)
 
 
-def _label(ax: Axes, lines: ContourSet, digits: int, taken: shapely.Geometry) -> None:
+def label_lines(ax: Axes, lines: ContourSet, words: Sequence[str], taken: shapely.Geometry) -> None:
+    """Write the words of each level on its lines, once on each that has room, clear of what is taken."""
     texts = [
-        (f"{level:.{digits}f}", corners)
-        for level, segments in zip(lines.levels, lines.allsegs, strict=True)
+        (word, corners)
+        for word, segments in zip(words, lines.allsegs, strict=True)
         for corners in segments
         if len(corners) > 1
     ]

@@ -3,20 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import cKDTree
 
 from splitterfem.analysis import Solution
-from splitterfem.analysis.fields import Field
+from splitterfem.model import SagFollower
 from splitterfem.output.air_words import windy
 from splitterfem.output.columns import aligned
 from splitterfem.output.wording import Words
 
+Array = NDArray[np.float64]
+
+WITH_SAG = "with sag feedback"
+"""Said of a pressure that follows the sag."""
+
 IN_BRACKETS = "In brackets: if the pressure did not follow the sag."
 
 
-def pressure_field(solution: Solution) -> Field | None:
-    """Net pressure in Pa, positive down, as it follows the sag; None when it does not.
+@dataclass(frozen=True, eq=False)
+class FollowedPressure:
+    """Net pressure of a solved load case as it follows the sag.
+
+    Attributes
+    ----------
+    follower : SagFollower
+    x : ndarray, shape (n_dofs,)
+        Unknowns of the panel.
+    """
+
+    follower: SagFollower
+    x: Array
+
+    def at(self, x: ArrayLike, y: ArrayLike) -> Array:
+        """Net pressure in Pa, positive down, at points (n,) in m; off the panel that of the nearest of them on it."""
+        points = np.vstack([np.asarray(x, dtype=float), np.asarray(y, dtype=float)])
+        values = self.follower.pressure_at(self.x, points)
+        off = np.isnan(values)
+        if off.any() and not off.all():
+            values[off] = values[~off][cKDTree(points[:, ~off].T).query(points[:, off].T)[1]]
+        return values
+
+
+def followed_pressure(solution: Solution) -> FollowedPressure | None:
+    """Net pressure of a solution as it follows the sag; None when it does not.
 
     Parameters
     ----------
@@ -24,18 +56,7 @@ def pressure_field(solution: Solution) -> Field | None:
     """
     if solution.follower is None:
         return None
-    places = solution.sag
-    values = solution.follower.pressure_at(solution.response.x, np.vstack([places.x, places.y]))
-    # samples on the edge of an opening may lie off the mesh by a rounding error
-    on = np.isfinite(values)
-    number = np.cumsum(on) - 1
-    whole = places.triangles[on[places.triangles].all(axis=1)]
-    return Field(places.x[on], places.y[on], number[whole], values[on])
-
-
-def beside(with_sag: str, without: str) -> str:
-    """Write a figure with the one at rest in brackets."""
-    return f"{with_sag} ({without})"
+    return FollowedPressure(solution.follower, solution.response.x)
 
 
 def following(solutions: Sequence[Solution]) -> list[tuple[int, Solution, Solution]]:
@@ -48,8 +69,8 @@ def following(solutions: Sequence[Solution]) -> list[tuple[int, Solution, Soluti
     return found
 
 
-def followed_cells(solution: Solution, rest: Solution, words: Words) -> list[str]:
-    """Sag, gap, downforce and load of the front axle with sag feedback, each with that without it in brackets.
+def followed_pairs(solution: Solution, rest: Solution, words: Words) -> list[tuple[str, str]]:
+    """Sag, gap, downforce and load of the front axle, each with sag feedback and without it.
 
     Parameters
     ----------
@@ -62,17 +83,16 @@ def followed_cells(solution: Solution, rest: Solution, words: Words) -> list[str
     def force(value: float) -> str:
         return words.number(value, words.force, 0) if np.isfinite(value) else "-"
 
-    pairs = [
+    return [
         (words.sag(solution.max_sag), words.sag(rest.max_sag)),
         (words.sag(solution.min_clearance), words.sag(rest.min_clearance)),
         (force(solution.downforce), force(rest.downforce)),
         (force(solution.car.front), force(rest.car.front)),
     ]
-    return [beside(*pair) if pair != ("-", "-") else "-" for pair in pairs]
 
 
 def followed_headings(words: Words) -> list[tuple[str, str]]:
-    """Names and units of the figures of `followed_cells`."""
+    """Names and units of the figures of `followed_pairs`."""
     return [("sag", words.size), ("gap", words.size), ("downforce", words.force), ("front axle", words.force)]
 
 
@@ -85,11 +105,18 @@ def followed_lines(solutions: Sequence[Solution], words: Words) -> list[str]:
     words : Words
         Units.
     """
-    rows = [[s.case.name, *followed_cells(s, rest, words)] for _, s, rest in following(solutions)]
+    rows = [
+        [s.case.name, *(_beside(*pair) for pair in followed_pairs(s, rest, words))]
+        for _, s, rest in following(solutions)
+    ]
     if not rows:
         return []
     names = [f"{name} ({unit})" for name, unit in followed_headings(words)]
     return [*aligned([["pressure follows the sag in load case", *names], *rows]), IN_BRACKETS]
+
+
+def _beside(figure: str, at_rest: str) -> str:
+    return figure if figure == "-" else f"{figure} ({at_rest})"
 
 
 def followed_data(solution: Solution) -> dict[str, object] | None:
@@ -110,3 +137,12 @@ def followed_data(solution: Solution) -> dict[str, object] | None:
         "centre_of_pressure_x_mm": None if windless or not np.isfinite(x) else 1e3 * x,
         "centre_of_pressure_y_mm": None if windless or not np.isfinite(y) else 1e3 * y,
     }
+
+
+def cannot_follow(names: Sequence[str]) -> str:
+    """Say which load cases were solved without sag feedback though it was asked for."""
+    quoted = ", ".join(f"'{name}'" for name in names)
+    return (
+        f"Solved without sag feedback, for no pressure follows the gap there: {quoted}. A measured map follows with "
+        "gap_exponent."
+    )

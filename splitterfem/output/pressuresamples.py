@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
-from splitterfem.aero import PressureField
 from splitterfem.aero.overlap import Area
 from splitterfem.analysis.fields import Field
 from splitterfem.output import style
@@ -18,12 +20,19 @@ FINENESS = 320
 """Samples of a pressure map over the longer side of the panel: 5 mm on one 1.6 m wide."""
 
 
-def sampled(field: PressureField, area: Area) -> Field:
+class Pressed(Protocol):
+    """A pressure that can be asked for at points."""
+
+    def at(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Net pressure in Pa at points in m."""
+
+
+def sampled(field: Pressed, area: Area) -> Field:
     """Sample a map in Pa over the panel and a little beyond, for it may jump at the edge.
 
     Parameters
     ----------
-    field : PressureField
+    field : Pressed
     area : Area
         Panel in m.
     """

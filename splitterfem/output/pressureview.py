@@ -21,8 +21,8 @@ from splitterfem.errors import DesignError
 from splitterfem.model import AirLoad
 from splitterfem.model.airload import panel_area, pressure_field
 from splitterfem.output import style
-from splitterfem.output.contours import joined
 from splitterfem.output.fieldview import Look, draw_contours
+from splitterfem.output.followed import WITH_SAG, FollowedPressure
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes, write_title
 from splitterfem.output.planview import Bounds, bounds, draw_frame, draw_outline, draw_surroundings, page
@@ -40,9 +40,6 @@ _LEGEND: dict[str, Any] = {
 }
 _MARKS = ("o", "^", "v", "s")
 
-WITH_SAG = "with sag feedback"
-"""Said of a pressure that follows the sag."""
-
 
 def plot_pressure(
     splitter: Splitter,
@@ -56,7 +53,7 @@ def plot_pressure(
     legend: bool = True,
     frame: bool = True,
     air: AirLoad | None = None,
-    followed: Field | None = None,
+    followed: FollowedPressure | None = None,
     total: bool = True,
 ) -> Axes:
     """Draw the net pressure of a load case in plan view, with its total and its centre called out.
@@ -87,8 +84,8 @@ def plot_pressure(
         them out elsewhere.
     air : AirLoad, optional
         Load of a solution of this case, for its total and centre; those of the map itself when left out.
-    followed : Field, optional
-        Net pressure in Pa as it follows the sag of the solution that `air` is of; that at rest when left out.
+    followed : FollowedPressure, optional
+        Pressure that follows the sag of the solution that `air` is of; that at rest when left out.
     total : bool
         Whether to write total and centre into the picture; the mark of the centre is there in any case.
 
@@ -118,8 +115,9 @@ def plot_pressure(
     box = draw_frame(axes, splitter, scale)
     bar = f"net pressure, down ({PRESSURE_UNITS[unit]})"
     look = Look("Net pressure", bar, style.SAG_COLOURS, step, span, title, legend, frame)
-    shown = _shown(field, area, followed)
-    _draw_pressure(axes, in_units(shown, scale), field, area, look, scale)
+    shown = followed or field
+    assert shown is not None
+    _draw_pressure(axes, in_units(sampled(shown, area), scale), field, area, look, scale)
     draw_outline(axes, splitter, scale)
     marks = []
     if field is not None:
@@ -133,7 +131,7 @@ def plot_pressure(
     marked = _mark_centre(axes, at, box, scale)
     how = "" if followed is None else f" {WITH_SAG}"
     if total:
-        text = _said(force, at, box, scale) + (how and f",{how}")
+        text = _said(force, at, box, scale) + (f"\n{WITH_SAG}" if how and title is not None else "")
         _call_out_total(axes, text, at if marked else None, box, scale)
     if title is None:
         write_title(
@@ -166,14 +164,6 @@ def _sum(field: SourceField | None, area: Area, air: AirLoad | None) -> tuple[fl
     assert field is not None
     found = added_up(field, area)
     return found.force, (found.x, found.y)
-
-
-def _shown(field: SourceField | None, area: Area, followed: Field | None) -> Field:
-    """Values in Pa that the picture shows."""
-    if followed is not None:
-        return joined(followed)
-    assert field is not None
-    return sampled(field, area)
 
 
 def _draw_pressure(

@@ -16,7 +16,7 @@ from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.behaviour import behaviour as find_behaviour
 from splitterfem.errors import DesignError, FileError, MissingExtraError, nearest
 from splitterfem.output import files
-from splitterfem.output.judged import Losses, judged
+from splitterfem.output.judged import Losses, judged, worst_ratio
 from splitterfem.output.wording import System, words_for
 
 if TYPE_CHECKING:
@@ -54,8 +54,8 @@ def write_report(
         Whether to solve the load case with the largest utilisation again with one part after the other lost and
         to tell what comes of it; what came of it, when that was done already.
     behaviour : bool or Behaviour
-        Whether to find the natural frequencies and buckling factors that the design asks for, and to tell them; what
-        they are, when they were found already.
+        Whether to find the natural frequencies, buckling factors and sweeps over speed that the design asks for, and to
+        tell them; what they are, when they were found already.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def write_report(
     setter = typesetter()
     lost = judged(solutions).lose_one() if losses is True else losses or None
     model = solutions[0].model
-    asked = find_behaviour(model) if behaviour is True else behaviour or None
+    asked = find_behaviour(model, judge=worst_ratio) if behaviour is True else behaviour or None
     day = date or datetime.date.today()
     pdf = _set(
         setter, solutions, paper=paper, units=units, date=day, losses=lost, behaviour=asked, format="pdf"
@@ -161,6 +161,7 @@ def _fill(
     from splitterfem.output.report_behaviour import write_pictures
     from splitterfem.output.report_data import report_data
     from splitterfem.output.report_maps import distinct_maps
+    from splitterfem.output.report_speed import write_pictures as write_speed
 
     words = words_for(units)
     data = {**report_data(solutions, words, date, losses=losses, behaviour=behaviour), "paper": paper}
@@ -175,6 +176,7 @@ def _fill(
     if design.envelope is not None:
         (folder / "envelope.svg").write_bytes(pictures.envelope_svg(solutions, unit))
     write_pictures(behaviour, folder, words)
+    write_speed(() if behaviour is None else behaviour.sweeps, folder, words)
     (folder / "report.typ").write_text(
         resources("splitterfem.output").joinpath("report.typ").read_text(encoding="utf-8"), encoding="utf-8"
     )

@@ -23,8 +23,10 @@ from splitterfem.output.judged import Judged, Losses, judged, weakest
 from splitterfem.output.planview import bounds
 from splitterfem.output.pressureview import total_words
 from splitterfem.output.report_behaviour import behaviour_part
+from splitterfem.output.report_contacts import contact_part
 from splitterfem.output.report_envelope import envelope_part
 from splitterfem.output.report_maps import PRESSURE_KEY, distinct_maps
+from splitterfem.output.report_speed import speed_part
 from splitterfem.output.report_strength import loss_data, strength_data
 from splitterfem.output.report_tables import (
     air_table,
@@ -63,7 +65,7 @@ def report_data(
     losses : Losses, optional
         What becomes of a load case when one part is lost; not spoken of when left out.
     behaviour : Behaviour, optional
-        Natural frequencies and buckling factors; not spoken of when left out.
+        Natural frequencies, buckling factors and sweeps over speed; not spoken of when left out.
 
     Returns
     -------
@@ -85,6 +87,7 @@ def report_data(
         "design": _design_rows(design, words),
         "cases": case_table(solutions, words),
         "results": result_table(solutions, words),
+        **contact_part(solutions, words),
         "case_notes": [minus(line) for line in with_numbers(case_notes(solutions, times="×"))],
         "air": _air(solutions, words),
         "pressures": [
@@ -93,7 +96,7 @@ def report_data(
                 "file": f"pressure-{n}.svg",
                 "total": minus(total_words(design, case, words.size, air=air)),
             }
-            for n, (title, case, air) in enumerate(distinct_maps(solutions), start=1)
+            for n, (title, case, air, _) in enumerate(distinct_maps(solutions), start=1)
         ],
         "pressure_key": PRESSURE_KEY,
         "pictures": [
@@ -107,6 +110,7 @@ def report_data(
         "strength": strength_data(strength, words),
         "losses": None if losses is None else loss_data(losses, words),
         **behaviour_part(behaviour, words),
+        **speed_part(() if behaviour is None else behaviour.sweeps, words),
         "supports": support_tables(solutions, words),
         "ribs": rib_table(solutions, words),
         "bill": bill_table(bill, words),
@@ -153,16 +157,21 @@ def _asked_of(design: Splitter, names: Collection[str]) -> dict[str, object]:
     wanted = design.vibration
     if wanted is not None and not (wanted.case is None or wanted.case in names):
         wanted = None
-    return {"vibration": wanted, "buckling": tuple(name for name in design.buckling if name in names)}
+    return {
+        "vibration": wanted,
+        "buckling": tuple(name for name in design.buckling if name in names),
+        "sweeps": tuple(sweep for sweep in design.sweeps if sweep.case in names),
+    }
 
 
 def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> list[dict[str, object]]:
     sag = max(solutions, key=lambda s: s.max_sag)
-    gap = min(solutions, key=lambda s: s.min_clearance)
+    gap = min(solutions, key=lambda s: (s.min_clearance, -s.ground.force))
     air = max(solutions, key=lambda s: s.downforce)
     size = words.size
     under = "" if gap.clearance.under == "panel" else f", under {gap.clearance.under}"
     touches = gap.min_clearance <= 0.0
+    ground = "LIES ON THE GROUND" if gap.ground.touches else "TOUCHES THE GROUND"
     return [
         _headline_item(
             "largest sag",
@@ -173,7 +182,7 @@ def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> 
             "smallest gap to the ground",
             f"{words.sag(gap.min_clearance)} {size}",
             f"{_at(gap.min_clearance_at, words)}{under}; {gap.case.name}"
-            + (", TOUCHES THE GROUND" if touches else ""),
+            + (f", {ground}" if touches else ""),
             alarm=touches,
         ),
         _downforce_item(air, words),
@@ -250,5 +259,6 @@ def _checks(solutions: Sequence[Solution]) -> str:
     return (
         "Checks of the solution, as shares of the load: nodal forces "
         f"{max(s.residual for s in solutions):.0e}, sums of loads and reactions "
-        f"{max(s.equilibrium for s in solutions):.0e}."
+        f"{max(s.equilibrium for s in solutions):.0e}; contact law "
+        f"{max(s.response.play_residual for s in solutions):.0e} (dimensionless)."
     )

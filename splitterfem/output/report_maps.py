@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from splitterfem.analysis import Solution
 from splitterfem.design import LoadCase
@@ -10,6 +10,7 @@ from splitterfem.design.gap import GapLawMap
 from splitterfem.model import AirLoad
 from splitterfem.model.air import case_q
 from splitterfem.output.air_words import blowing
+from splitterfem.output.followed import WITH_SAG, FollowedPressure, followed_pressure
 
 PRESSURE_KEY = (
     "Net pressure on the panel, positive down, with its total and its centre (cross in a ring); the tunnels are not in "
@@ -17,23 +18,32 @@ PRESSURE_KEY = (
 )
 """How the pictures are to be read."""
 
-Shown = tuple[str, LoadCase, AirLoad | None]
-"""Title, load case whose map it is, and its load where that case was solved by itself."""
+Shown = tuple[str, LoadCase, AirLoad | None, FollowedPressure | None]
+"""Title, load case whose map it is, its load where that case was solved by itself, and how it follows the sag."""
 
 
 def distinct_maps(solutions: Sequence[Solution]) -> list[Shown]:
     """Load cases with pressure maps of their own, and the numbers of the others that have the same map.
 
     A measured map is the same at every speed; an estimate from the gap depends on how the car stands as well. A uniform
-    pressure has nothing to show and is left out.
+    pressure has nothing to show and is left out.  What follows the sag comes after these, case by case.
     """
     groups: dict[object, list[tuple[int, LoadCase, AirLoad | None]]] = {}
     for number, solution in enumerate(solutions, start=1):
         for part in blowing(solution):
             if part.pressure is not None and part.pressure.kind != "uniform":
-                air = None if solution.case.combines else solution.load.air
+                air = None if solution.case.combines else (solution.at_rest or solution).load.air
                 groups.setdefault(_key(part), []).append((number, part, air))
-    return [_shown(group) for group in groups.values()]
+    return [*(_shown(group) for group in groups.values()), *_followed(solutions)]
+
+
+def _followed(solutions: Sequence[Solution]) -> Iterator[Shown]:
+    """Pressures of load cases that follow the sag."""
+    for number, solution in enumerate(solutions, start=1):
+        pressure = followed_pressure(solution)
+        if pressure is not None:
+            case = solution.case
+            yield f"{number}  {case.name}, {WITH_SAG}", case, solution.load.air, pressure
 
 
 def _key(case: LoadCase) -> object:
@@ -47,4 +57,4 @@ def _shown(group: list[tuple[int, LoadCase, AirLoad | None]]) -> Shown:
     number, case, air = group[0]
     others = list(dict.fromkeys(str(n) for n, _, _ in group[1:] if n != number))
     also = f"; the same map in {', '.join(others)}" if others else ""
-    return f"{number}  {case.name}{also}", case, air
+    return f"{number}  {case.name}{also}", case, air, None

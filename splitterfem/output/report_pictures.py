@@ -62,13 +62,13 @@ def clearance_svg(solution: Solution, unit: LengthUnit) -> bytes:
 
 def pressure_svg(splitter: Splitter, shown: Shown, unit: LengthUnit) -> bytes:
     """Return the net pressure of a load case in plan view, without title, legend and axes."""
-    _, case, air = shown
+    _, case, air, followed = shown
     bare: dict[str, Any] = {"title": "", "legend": False, "frame": False, "total": False}
     return _drawn(
         splitter,
         NARROW,
         _small_height(splitter) - 0.25,
-        lambda ax: plot_pressure(splitter, case, ax, unit=unit, air=air, **bare),
+        lambda ax: plot_pressure(splitter, case, ax, unit=unit, air=air, followed=followed, **bare),
     )
 
 

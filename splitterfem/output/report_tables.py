@@ -90,7 +90,8 @@ def result_table(solutions: Sequence[Solution], words: Words) -> Table:
         )
     at = f"at x, y\n{words.size}"
     headings = ["", "load case", f"sag\n{words.size}", at, f"gap\n{words.size}", at, "lowest\npart"]
-    return table_of([*headings, "most on\nsupport", words.force], rows)
+    low = [index for index, solution in enumerate(solutions) if solution.min_clearance <= 0.0]
+    return table_of([*headings, "most on\nsupport", words.force], rows, alarms=low)
 
 
 def support_tables(solutions: Sequence[Solution], words: Words) -> list[Table]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.envelope import CAUTION
 from splitterfem.design import Gravel, KerbStrike, Lifting, PushTest, Shaking, Splitter, Standing
 from splitterfem.design.joints import Bond
 from splitterfem.materials import BarMaterial, Layup, SheetMaterial
+from splitterfem.output.air_words import windy
 from splitterfem.output.envelope_words import NO_ENVELOPE
 from splitterfem.output.sources import cases_behind, file_sentences, pressure_sentences
 from splitterfem.output.wording import Words
@@ -26,11 +27,11 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
     model = solutions[0].model
     design = model.design
     return [
-        "Computed by linear static finite elements: a plate with membrane action and transverse shear "
+        "Computed by static finite elements: a plate with membrane action and transverse shear "
         f"({model.panel.space.n_elements} triangles, {model.unknowns} unknowns), {_joined(design)}"
         "struts, bolts and pins that hold as drawn, and rear pockets that carry only where the panel "
-        f"touches a lip{_stops(design)}. The air's pressure does not grow as the panel sags; the ground is not in the "
-        "model.",
+        f"touches a lip{_stops(design)}. {_linear(solutions)} {_air(solutions)} "
+        f"{_ground(solutions)}",
         "Ride height is from the ground to the panel's lower face at the front axle line; rake is nose down. "
         f"The car stands at {words.with_unit(float(design.car.ride_height), words.size)} with a rake of "
         f"{words.with_unit(float(design.car.rake), 'deg')} unless the load case says otherwise.",
@@ -41,6 +42,44 @@ def assumptions(solutions: Sequence[Solution], words: Words) -> list[str]:
         "The mass is that of panel and ribs, without struts, brackets, fixings and paint.",
         *file_sentences(design, cases_behind(solutions)),
     ]
+
+
+def _numbers(solutions: Sequence[Solution], chosen: Callable[[Solution], bool]) -> str:
+    """Name load cases by their numbers: ``load case 2``, ``load cases 1 and 3``, ``all load cases``; empty for none."""
+    numbers = [str(n) for n, solution in enumerate(solutions, start=1) if chosen(solution)]
+    if len(numbers) == len(solutions):
+        return "all load cases"
+    if len(numbers) < 2:
+        return f"load case {numbers[0]}" if numbers else ""
+    return f"load cases {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _linear(solutions: Sequence[Solution]) -> str:
+    large = _numbers(solutions, lambda s: s.response.large)
+    if not large:
+        return "Deflections are small ones: slopes do not stretch the panel."
+    rest = "" if large.startswith("all") else ", in the others they do not"
+    return f"In {large} slopes stretch panel and ribs (large deflection, von Karman){rest}."
+
+
+def _follows(solution: Solution) -> bool:
+    return solution.follower is not None
+
+
+def _air(solutions: Sequence[Solution]) -> str:
+    follows = _numbers(solutions, _follows)
+    if not follows:
+        return "The air's pressure does not follow the gap as the panel sags."
+    rest = "" if follows.startswith("all") else ", in the others it does not"
+    return f"In {follows} the air's pressure follows the gap as the panel sags{rest}."
+
+
+def _ground(solutions: Sequence[Solution]) -> str:
+    without = _numbers(solutions, lambda s: not s.case.ground)
+    held = "The ground is flat, hard and smooth, and holds up what comes down to it"
+    if not without:
+        return f"{held}."
+    return f"{held}; {without} leave{'s' if without.startswith('load case ') else ''} it out."
 
 
 def _stops(design: Splitter) -> str:
@@ -104,7 +143,8 @@ def cautions(solutions: Sequence[Solution], *, losses: bool) -> list[str]:
     """
     design = solutions[0].model.design
     rules = NO_ENVELOPE if design.envelope is None else CAUTION
-    said = [f"{_NO_CERTIFICATE} {rules}", _AIR, _not_in_the_figures(losses), _selected(solutions), *_CAUTIONS]
+    missing = _not_in_the_figures(solutions, losses)
+    said = [f"{_NO_CERTIFICATE} {rules}", _AIR, missing, _selected(solutions), *_CAUTIONS]
     if "plywood" in design.panel.sheet.resolved.name.lower():
         said.insert(4, _PLYWOOD)
     if design.invented:
@@ -112,10 +152,15 @@ def cautions(solutions: Sequence[Solution], *, losses: bool) -> list[str]:
     return said
 
 
-def _not_in_the_figures(losses: bool) -> str:
+def _not_in_the_figures(solutions: Sequence[Solution], losses: bool) -> str:
+    blown = [solution for solution in solutions if windy(solution)]
+    follows = _numbers(solutions, _follows)
+    suction = f"suction that rises as the panel sags{f' (but for {follows})' if follows else ''}, "
+    if blown and all(_follows(solution) for solution in blown):
+        suction = ""
     lost = "the jolt when a part breaks" if losses else "the loss of a strut or a pin"
     return (
-        f"Not in the figures: suction that rises as the gap closes, stalled flow, yaw, traffic, heat, vibration, "
+        f"Not in the figures: {suction}stalled flow, yaw, traffic, heat, vibration, "
         f"fatigue, {lost}, and every load that is not in the list. Kerbs, debris, people and jacks break "
         "splitters; nothing is claimed about a crash or about people who are hit."
     )

@@ -122,8 +122,8 @@ def solved_data(
         ``cases``, each as `summary` has it with ``contacts`` and ``utilisation``, the rows of its tables; ``worst``,
         the worst of all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and
         ``caution``, or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also
-        ``losses``: ``case`` and ``rows``; ``natural_frequencies``, None when there are none, and ``buckling``. What is
-        not known is None.
+        ``losses``: ``case`` and ``rows``; ``natural_frequencies``, None when there are none, ``buckling`` and
+        ``speed_sweeps``. What is not known is None.
     """
     cases = [
         summary(s) | {"contacts": records(s.contacts), "utilisation": records(utilisation_of(s))}

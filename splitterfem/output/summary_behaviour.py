@@ -1,4 +1,4 @@
-"""Natural frequencies and buckling factors as lines for a terminal and for machines."""
+"""What a design asks besides its load cases as lines for a terminal and for machines."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from splitterfem.analysis.buckling import Buckling
 from splitterfem.analysis.excitations import design_speeds, excitations, near_words
 from splitterfem.analysis.modes import Modes
 from splitterfem.output.columns import aligned, records, wrapped
+from splitterfem.output.speed_words import sweep_data, sweeps_lines
 from splitterfem.output.wording import Words
 
 ENOUGH = 3.0
@@ -117,6 +118,8 @@ def behaviour_lines(behaviour: Behaviour, words: Words) -> list[str]:
     lines = [] if behaviour.modes is None else modes_lines(behaviour.modes, words)
     if behaviour.buckling:
         lines += [*([""] if lines else []), *buckling_lines(behaviour.buckling, words)]
+    if behaviour.sweeps:
+        lines += [*([""] if lines else []), *sweeps_lines(behaviour.sweeps, words)]
     return lines
 
 
@@ -155,10 +158,11 @@ def behaviour_data(behaviour: Behaviour | None) -> dict[str, object]:
     Returns
     -------
     dict
-        ``natural_frequencies``, None when there are none, and ``buckling``, a list of load cases.
+        ``natural_frequencies``, None when there are none, ``buckling``, a list of load cases, and ``speed_sweeps``.
     """
     known = behaviour or Behaviour()
     return {
         "natural_frequencies": None if known.modes is None else modes_data(known.modes),
         "buckling": buckling_data(known.buckling),
+        "speed_sweeps": [sweep_data(sweep) for sweep in known.sweeps],
     }

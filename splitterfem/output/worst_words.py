@@ -8,6 +8,7 @@ import pandas as pd
 
 from splitterfem.output.report_tables import Table, table_of
 from splitterfem.output.wording import Words, ratio_words
+from splitterfem.strength.cases import ON_GROUND
 
 PARTS = 8
 """Parts whose utilisation is shown."""
@@ -45,7 +46,9 @@ def worst_table(worst: pd.DataFrame, names: list[str], words: Words) -> tuple[Ta
     over = [
         i
         for i, (_, row) in enumerate(shown.iterrows())
-        if (row["measure"] == USED and row["value"] > 1.0) or (row["unit"] == "mm" and row["value"] <= 0.0)
+        if (row["measure"] == USED and row["value"] > 1.0)
+        or (row["unit"] == "mm" and row["value"] <= 0.0)
+        or row["measure"] == ON_GROUND
     ]
     table = table_of(
         ["worst", "of", "value", "", "in load case", f"at x, y\n{words.size}"], rows, alarms=over

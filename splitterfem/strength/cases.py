@@ -16,6 +16,9 @@ from splitterfem.strength.row import utilisation_table
 
 COLUMNS = ("measure", "part", "value", "unit", "case", "x_mm", "y_mm")
 
+ON_GROUND = "largest force of the ground"
+"""Measure of the row that is there only when some load case ends on the ground; all places added up."""
+
 Row = dict[str, object]
 
 
@@ -30,9 +33,10 @@ def worst_of(solutions: Sequence[Solution]) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        One row each for the largest sag, the smallest gap to the ground and the largest downforce; for the largest
-        force of every support; and for the largest utilisation of every part, worst part first.  Columns: measure,
-        part (empty for the panel as a whole), value, unit, case, x_mm, y_mm (nan where it has no place).
+        One row each for the largest sag, the smallest gap to the ground, the largest force of the ground where the
+        panel lies on it, and the largest downforce; for the largest force of every support; and for the largest
+        utilisation of every part, worst part first.  Columns: measure, part (empty for the panel as a whole), value,
+        unit, case, x_mm, y_mm (nan where it has no place).
 
     Raises
     ------
@@ -47,11 +51,15 @@ def worst_of(solutions: Sequence[Solution]) -> pd.DataFrame:
 
 def _overall(solutions: Sequence[Solution]) -> list[Row]:
     sag = max(solutions, key=lambda s: s.max_sag)
-    gap = min(solutions, key=lambda s: s.min_clearance)
+    gap = min(solutions, key=lambda s: (s.min_clearance, -s.ground.force))
     found = [
         _row("largest sag", "", 1e3 * sag.max_sag, "mm", sag, sag.max_sag_at),
         _row("smallest gap to the ground", "", 1e3 * gap.min_clearance, "mm", gap, gap.min_clearance_at),
     ]
+    if any(s.ground.touches for s in solutions):
+        lying = max(solutions, key=lambda s: s.ground.force)
+        hardest = lying.ground.patches[0]
+        found.append(_row(ON_GROUND, "", lying.ground.force, "N", lying, hardest.at))
     windy = [s for s in solutions if s.downforce]
     if windy:
         most = max(windy, key=lambda s: s.downforce)

@@ -6,8 +6,6 @@ Source: Volkersen 1938, the shear lag of a bar on a sheet of given strain (formu
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
@@ -128,7 +126,9 @@ def test_bowed_panel_turns_as_a_whole(joint):
 # --- limits ---
 
 
-@pytest.mark.parametrize(("joint", "tolerance"), [(1e5, 1e-6), (1e6, 1e-6), (1e7, 1e-6), (1e8, 1e-6), (1e10, 5e-6)])
+@pytest.mark.parametrize(
+    ("joint", "tolerance"), [(1e5, 1e-6), (1e6, 1e-6), (1e7, 1e-6), (1e8, 1e-6), (1e10, 5e-6)]
+)
 def test_collinear_pieces_are_the_straight_rib(joint, tolerance):
     assert sag(CUT, joint) == pytest.approx(sag(STRAIGHT, joint), rel=tolerance)
 
@@ -241,7 +241,9 @@ def test_design_with_bent_ribs_solves(solutions):
     assert large.equilibrium < SLIPPING
     assert 0.009 < large.max_sag < small.max_sag
     bonded = sf.solve(design(None, bonded=True), "air").max_sag
-    lost = sf.solve(build(design(SCREWS), unbonded=frozenset({"side left", "side right", "front"})), "air").max_sag
+    lost = sf.solve(
+        build(design(SCREWS), unbonded=frozenset({"side left", "side right", "front"})), "air"
+    ).max_sag
     assert bonded < small.max_sag < lost
     for solution in solutions:
         x, y = np.array([0.1, 0.3, 0.45]), np.array([0.2, 0.35, 0.4])
@@ -264,5 +266,5 @@ def test_forces_run_on_round_the_bends_of_a_design(solutions):
                 assert joint.slip[i + 1] == pytest.approx(joint.slip[i], abs=1e-3 * np.abs(joint.slip).max())
                 before = float(np.trapezoid(joint.flow[: i + 1], joint.s[: i + 1]))
                 largest = np.abs(along.axial).max()
-                assert -before == pytest.approx(along.axial[j], abs=0.05 * largest)
-                assert along.axial[j + 1] == pytest.approx(along.axial[j], abs=0.05 * largest)
+                for side in (j, j + 1):
+                    assert along.axial[side] == pytest.approx(before, abs=0.05 * largest)

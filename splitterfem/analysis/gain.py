@@ -1,0 +1,334 @@
+"""Where the next rib helps most: gain per metre of rib at every place and in every direction, from one adjoint solve."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from splitterfem.analysis.gain_density import Directional, bent, directional, weighing
+from splitterfem.analysis.gain_line import bonded_parts, line_gain, with_ribs
+from splitterfem.analysis.gain_places import RibPlace, lines_that_fit, mirrored
+from splitterfem.analysis.measures import Measure, Which, measured
+from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
+from splitterfem.analysis.solution import solve
+from splitterfem.design import LoadCase, Rib
+from splitterfem.errors import DesignError
+from splitterfem.materials import BarMaterial, Section
+from splitterfem.model import Model
+from splitterfem.threads import one_blas_thread
+
+Array = NDArray[np.float64]
+Side = Literal["above", "below"]
+
+SPACING = 0.025
+"""Distance in m of the places that are looked at."""
+
+LENGTH = 0.4
+"""Length in m of the ribs for which places are sought."""
+
+SHORTLIST = 4
+"""Lines that are looked at closely for each place that is asked for."""
+
+FIRST_ORDER = (
+    "The gain is that of the first small share of the rib's stiffness, taken for the whole: it ranks places and "
+    "directions. A whole rib helps less, often several times less, because it takes its own bend away; the figures "
+    "with the rib tried are those of a new solution with the rib there."
+)
+"""What a gain is worth."""
+
+
+@dataclass(frozen=True, eq=False)
+class RibGain:
+    """How much better a measure gets with a rib laid at each place, in its best direction there.
+
+    Attributes
+    ----------
+    of : Sensitivity
+        Load case and measure, with their derivative.
+    rib : Rib
+        Section, material and side of the rib; its points mean nothing.
+    mirror : bool
+        Whether ribs are laid in pairs, left and right.
+    spacing : float
+        Of the places in m.
+    x, y : ndarray, shape (n,)
+        Places in m.
+    gain : ndarray, shape (n,)
+        In the best direction, per metre of rib: m/m of sag or clearance, Hz/m of a frequency; positive is better.
+    direction : ndarray, shape (n,)
+        Best direction in rad, from x towards y.
+    terms : Directional
+        Gain per metre in every direction.
+    """
+
+    of: Sensitivity
+    rib: Rib
+    mirror: bool
+    spacing: float
+    x: Array
+    y: Array
+    gain: Array
+    direction: Array
+    terms: Directional
+
+    @property
+    def model(self) -> Model:
+        """Model of the load case."""
+        return self.of.solution.model
+
+    @property
+    def case(self) -> str:
+        """Name of the load case."""
+        return self.of.solution.case.name
+
+    @property
+    def measure(self) -> Measure:
+        """What is to get better, as it is now."""
+        return self.of.measure
+
+    @property
+    def mass_per_metre(self) -> float:
+        """Of the rib, in kg/m."""
+        return float(self.rib.section.properties().area) * float(self.rib.resolved.density)
+
+    @property
+    def per_gram(self) -> Array:
+        """Gain (n,) per gram of rib."""
+        return np.asarray(self.gain / (1e3 * self.mass_per_metre))
+
+    def towards(self, angle: float) -> Array:
+        """Gain (n,) per metre of rib in one direction everywhere, in rad from x towards y."""
+        return self.terms.at(angle)
+
+    def along(self, points: Sequence[Sequence[float]]) -> float:
+        """Gain of a whole rib along a polyline to first order, parts of its section where they are.
+
+        Parameters
+        ----------
+        points : sequence of (x, y)
+            In m; of a pair those of one of the two.
+
+        Raises
+        ------
+        DesignError
+            If part of the rib is not on the panel.
+        """
+        return sum(line_gain(self.of, rib) for rib in self._laid(points))
+
+    def tried(self, points: Sequence[Sequence[float]]) -> Measure:
+        """Solve the load case anew with the whole rib along a polyline, on the same mesh.
+
+        Parameters
+        ----------
+        points : sequence of (x, y)
+            In m; of a pair those of one of the two.
+
+        Returns
+        -------
+        Measure
+            With the rib; the worst place may be another.
+
+        Raises
+        ------
+        DesignError
+            If part of the rib is not on the panel.
+        """
+        now = self.of.solution
+        solution = solve(with_ribs(self.model, self._laid(points)), now.case)
+        return measured(solution, self.measure.which)
+
+    def best(
+        self, count: int = 3, *, length: float = LENGTH, apart: float | None = None, tried: bool = True
+    ) -> list[RibPlace]:
+        """Find the best places for straight ribs of a length, clear of edges, openings and what stands there.
+
+        Parameters
+        ----------
+        count : int
+            How many at most.
+        length : float
+            In m.
+        apart : float, optional
+            Least distance in m between the places; a quarter of the length when left out.
+        tried : bool
+            Whether to solve with each rib there, and to sort by that; otherwise they are sorted by the gain.
+
+        Raises
+        ------
+        DesignError
+            If no such rib fits on the panel, or `count` or `length` is not above zero.
+        """
+        if count < 1 or not (np.isfinite(length) and length > 0.0):
+            raise DesignError(
+                f"{count} places for ribs of {1e3 * length:g} mm were asked for; ask for at least one, and a length "
+                "above zero."
+            )
+        shortlist = SHORTLIST * count
+        lines = lines_that_fit(self, length, shortlist, 0.25 * length if apart is None else apart)
+        found = [self._place(points) for points in lines]
+        kept = sorted(found, key=lambda place: -place.gain)[:count]
+        if not tried:
+            return kept
+        solved = [place.with_measure(self.tried(place.points)) for place in kept]
+        return sorted(solved, key=lambda place: -place.improvement(self.measure))
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The best three places, each tried, best first.
+
+        Columns: place, x_mm, y_mm (middle of the rib), angle_deg (from x towards y), length_mm, mass_g (of a pair that
+        of both), and in the measure's unit gain_.. (of the whole rib to first order), with_it_.. (the measure with the
+        rib tried), better_.. (by how much).
+        """
+        unit, per = self.measure.unit, self.measure.per_unit
+        rows = []
+        for number, place in enumerate(self.best(), start=1):
+            assert place.measure is not None
+            rows.append(
+                {
+                    "place": number,
+                    "x_mm": 1e3 * place.at[0],
+                    "y_mm": 1e3 * place.at[1],
+                    "angle_deg": np.degrees(place.angle),
+                    "length_mm": 1e3 * place.length,
+                    "mass_g": 1e3 * place.mass,
+                    f"gain_{unit}": place.gain / per,
+                    f"with_it_{unit}": place.measure.value / per,
+                    f"better_{unit}": place.improvement(self.measure) / per,
+                }
+            )
+        return pd.DataFrame(rows)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the figures cover and what they do not, in sentences."""
+        solution = self.of.solution
+        said = [FIRST_ORDER, "The rib is bonded without slip, and the supports that act go on acting."]
+        if self.of.square == 0.0:
+            counted = "is" if np.any(self.of.felt) else "is not, for the load case has neither gravity nor acceleration,"
+            said.append(f"The rib's own weight {counted} counted.")
+        if solution.follower is not None:
+            said.append("The air follows the sag in it.")
+        if self.measure.name == "least clearance" and self.rib.side == "below":
+            said.append("What a rib below the panel takes of the clearance by its own height is not counted.")
+        return (*said, *self.of.notes)
+
+    def __repr__(self) -> str:
+        """Write splitter, load case, measure and the best place on one line."""
+        unit, per = self.measure.unit, self.measure.per_unit
+        i = int(np.argmax(self.gain))
+        return (
+            f"Rib gain of '{self.model.design.name}' in '{self.case}': {self.measure.name} "
+            f"{self.measure.value / per:.1f} {unit}, at best {self.gain[i] / per:.3g} {unit} per metre of rib to first "
+            f"order at x {1e3 * self.x[i]:.0f}, y {1e3 * self.y[i]:.0f} mm"
+        )
+
+    def _laid(self, points: Sequence[Sequence[float]]) -> tuple[Rib, ...]:
+        rib = self.rib.with_(points=tuple((float(x), float(y)) for x, y in points), mirror=self.mirror)
+        return rib.sides()
+
+    def _place(self, points: Array) -> RibPlace:
+        (x0, y0), (x1, y1) = points
+        length = float(np.hypot(x1 - x0, y1 - y0))
+        count = 2 if self.mirror else 1
+        return RibPlace(
+            points=((float(x0), float(y0)), (float(x1), float(y1))),
+            gain=self.along(points.tolist()),
+            mass=count * length * self.mass_per_metre,
+        )
+
+
+@one_blas_thread()
+def rib_gain(
+    model: Model,
+    case: str | LoadCase,
+    *,
+    section: Section,
+    material: str | BarMaterial,
+    measure: Which = "worst sag",
+    side: Side = "above",
+    mirror: bool = False,
+    spacing: float = SPACING,
+) -> RibGain:
+    """Find what a rib is worth at every place and in every direction.
+
+    Parameters
+    ----------
+    model : Model
+    case : str or LoadCase
+        Supports that act, ground, large deflection and air that follows the sag are as it says.
+    section : Section
+        Of the rib.
+    material : str or BarMaterial
+        Of the rib.
+    measure : str or (x, y)
+        What is to get better: "worst sag", "mean sag", "least clearance", "first frequency", or a place in m for the
+        sag there.  The worst sag and the least clearance are those of the place where they are now.
+    side : {"above", "below"}
+        Face on which the rib lies.
+    mirror : bool
+        Whether ribs are laid in pairs, left and right; the gain is then the mean of the two.
+    spacing : float
+        Of the places in m.
+
+    Returns
+    -------
+    RibGain
+
+    Raises
+    ------
+    DesignError
+        If the case is unknown, the measure has no meaning in it, a rib cannot be built so, or the spacing is not above
+        zero or wider than the panel.
+    MechanismError
+        If the supports do not hold the panel under the case.
+    SolveError
+        If the case cannot be solved.
+    """
+    if not (np.isfinite(spacing) and spacing > 0.0):
+        raise DesignError(f"The spacing of the places is {1e3 * spacing:g} mm; give one above zero.")
+    rib = Rib(name="new rib", points=((0.0, 0.0), (1.0, 0.0)), section=section, material=material, side=side)
+    of = sensitivity(solve(model, case), measure)
+    xy = _places(of.solution.model, spacing, mirror=mirror)
+    terms = _terms(of, rib, xy)
+    if mirror:
+        other = _terms(of, rib, mirrored(xy)).mirrored()
+        terms = Directional(0.5 * (terms.terms + other.terms))
+    gain, direction = terms.best()
+    return RibGain(of, rib, mirror, spacing, xy[0], xy[1], gain, direction, terms)
+
+
+def _places(model: Model, spacing: float, *, mirror: bool) -> Array:
+    """Grid of places (2, n) on the panel, the same on both sides of the centre plane."""
+    x, y = model.mesh.points
+    across = spacing * (np.arange(np.ceil(np.abs(y).max() / spacing)) + 0.5)
+    X, Y = np.meshgrid(
+        np.arange(x.min() + 0.5 * spacing, x.max(), spacing), np.concatenate([-across[::-1], across])
+    )
+    xy = np.vstack([X.ravel(), Y.ravel()])
+    on = model.locator.find(xy) >= 0
+    if mirror:
+        on &= model.locator.find(mirrored(xy)) >= 0
+    if not np.any(on):
+        raise DesignError(
+            f"No place of a grid of {1e3 * spacing:g} mm is on the panel; give a smaller spacing."
+        )
+    return xy[:, on]
+
+
+def _terms(of: Sensitivity, rib: Rib, xy: Array) -> Directional:
+    """Gain per metre of a thin rib at points (2, n) of the panel, in every direction."""
+    model = of.solution.model
+    here, there = bent(
+        model.panel, of.state, of.adjoint, model.locator.find(xy), xy, large=of.large
+    )
+    parts = bonded_parts(model, rib)
+    found = directional(parts, here, there).terms
+    found[:, 0] -= weighing(parts, of.felt, of.square, here, there)
+    return Directional(found)

@@ -1,0 +1,165 @@
+"""What is to get better: sag, clearance or the first natural frequency, with its derivative by the unknowns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from splitterfem.analysis.fields import CHORD_REACH
+from splitterfem.analysis.modes import natural_modes
+from splitterfem.analysis.solution import Solution
+from splitterfem.errors import DesignError, nearest
+from splitterfem.fem.loads import deflection_matrix, surface_load
+from splitterfem.fem.reference import quadrature
+from splitterfem.units import say_as
+
+Array = NDArray[np.float64]
+Which = str | Sequence[float]
+
+MEASURES = ("worst sag", "mean sag", "least clearance", "first frequency")
+"""Names of measures; a place (x, y) in m stands for the sag there."""
+
+LINEAR = 2
+"""Degree of the quadrature of a mean over the panel: exact for quadratic deflections."""
+
+ELSEWHERE, NEARLY = 0.2, 0.9
+"""Distance in m from the worst place, and share of its sag, from which another place counts as nearly as bad."""
+
+
+@dataclass(frozen=True, eq=False)
+class Measure:
+    """A figure of a solved load case that is to get better.
+
+    Attributes
+    ----------
+    name : str
+    kind : {"length", "frequency"}
+        A length in m; a frequency in Hz.
+    value : float
+    rising : bool
+        Whether a higher value is better.
+    at : tuple of float or None
+        Its place (x, y) in m.
+    """
+
+    name: str
+    kind: Literal["length", "frequency"]
+    value: float
+    rising: bool
+    at: tuple[float, float] | None = None
+
+    @property
+    def which(self) -> Which:
+        """What to ask for to read it off another solution."""
+        return self.name if self.at is None or self.name in MEASURES else self.at
+
+    @property
+    def unit(self) -> str:
+        """Unit in which people read it."""
+        return "mm" if self.kind == "length" else "Hz"
+
+    @property
+    def per_unit(self) -> float:
+        """Its unit in SI."""
+        return 1e-3 if self.kind == "length" else 1.0
+
+
+def measured(solution: Solution, which: Which) -> Measure:
+    """Read a measure off a solved load case.
+
+    Parameters
+    ----------
+    solution : Solution
+    which : str or (x, y)
+        One of `MEASURES`, or a place in m for the sag there.
+
+    Raises
+    ------
+    DesignError
+        If there is no such measure, its place is off the panel, or the panel lies on the ground and the least
+        clearance was asked for.
+    """
+    if not isinstance(which, str):
+        x, y = _place(which)
+        sag = float(solution.sag_at(x, y))
+        if not np.isfinite(sag):
+            raise DesignError(
+                f"The sag at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm was asked for, which is off the panel or in an "
+                "opening: give a place on it."
+            )
+        name = f"sag at x {say_as(x, 'length', digits=0)}, y {say_as(y, 'length', digits=0)}"
+        return Measure(name, "length", sag, rising=False, at=(x, y))
+    if which == "worst sag":
+        return Measure(which, "length", solution.max_sag, rising=False, at=solution.max_sag_at)
+    if which == "mean sag":
+        return Measure(which, "length", float(_mean_row(solution) @ solution.response.x), rising=False)
+    if which == "least clearance":
+        return _clearance(solution)
+    if which == "first frequency":
+        found = natural_modes(solution.model, 1, case=solution.case)
+        return Measure(which, "frequency", float(found.frequencies[0]), rising=True)
+    raise DesignError(f"There is no measure '{which}'; {nearest(which, MEASURES)}")
+
+
+def fall(solution: Solution, measure: Measure) -> Array:
+    """Derivative (n_dofs,) of what is to fall, sag or clearance taken negative, by the panel's unknowns.
+
+    The worst place stays the one that it is: a maximum changes at first as its own place does (Danskin 1967; from
+    memory).
+    """
+    if measure.at is None:
+        return _mean_row(solution)
+    model, at = solution.model, np.array(measure.at)[:, None]
+    element = model.locator.find(at, reach=CHORD_REACH)
+    return np.asarray(-deflection_matrix(model.panel, element, at).toarray().ravel())
+
+
+def caution(solution: Solution, measure: Measure) -> tuple[str, ...]:
+    """Say where else it is nearly as bad, since helping one place alone then helps the worst little."""
+    if measure.name != "worst sag" or measure.at is None:
+        return ()
+    sag, (x, y) = solution.sag, measure.at
+    away = np.flatnonzero(np.hypot(sag.x - x, sag.y - y) > ELSEWHERE)
+    if not len(away):
+        return ()
+    second = away[np.argmax(sag.values[away])]
+    if sag.values[second] < NEARLY * measure.value:
+        return ()
+    return (
+        f"The sag at x {1e3 * sag.x[second]:.0f}, y {1e3 * sag.y[second]:.0f} mm is nearly as large "
+        f"({1e3 * sag.values[second]:.1f} mm against {1e3 * measure.value:.1f} mm): what helps one of the two places "
+        "alone lowers the worst sag only until the other is the worst. Look at mirrored pairs, or at the mean sag.",
+    )
+
+
+def _place(which: Sequence[float]) -> tuple[float, float]:
+    if len(which) != 2:
+        raise DesignError(
+            f"A measure was given as {tuple(which)}: give a place (x, y), or one of {', '.join(MEASURES)}."
+        )
+    return float(which[0]), float(which[1])
+
+
+def _clearance(solution: Solution) -> Measure:
+    gap = solution.clearance
+    if solution.ground.touches:
+        x, y = gap.at
+        raise DesignError(
+            f"The panel lies on the ground at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm in load case "
+            f"'{solution.case.name}', so that its least clearance is zero and stays so: take another measure, or a case "
+            "with ground = false."
+        )
+    return Measure("least clearance", "length", gap.least, rising=True, at=gap.at)
+
+
+def _mean_row(solution: Solution) -> Array:
+    """Row (n_dofs,) of the mean sag over the panel."""
+    space = solution.model.panel.space
+    n = space.n_elements * len(quadrature(LINEAR)[1])
+    traction = np.zeros((3, n))
+    traction[2] = -1.0 / float(space.area.sum())
+    return surface_load(solution.model.panel, traction, LINEAR)

@@ -1,0 +1,108 @@
+"""The equilibrium near a state of the panel, without ground.
+
+Where a load follows the deflection, there may be further equilibria far away, beyond a snap, which load steps may lead
+to.  Here Newton's method goes on from where it stands, with whole steps, or gives up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from splitterfem.fem.equilibrium import Balance, EndlessFeedbackError, Slope, fed_back
+from splitterfem.fem.supported import SupportedMatrix
+
+Array = NDArray[np.float64]
+Sides = NDArray[np.int64]
+
+CONVERGED = 1e-8
+"""Change of the deflection in a Newton step, over the deflection, whose square is left as the error."""
+
+RUNAWAY = 10.0
+"""Growth of a Newton step over the smallest before it at which it is given up."""
+
+MOST_ITERATIONS = 12
+MOST_SETS = 8
+"""Most sets of touching supports in one Newton step."""
+
+
+@dataclass(frozen=True, eq=False)
+class Equilibrium:
+    """Unknowns in equilibrium, and what is linear about them.
+
+    Attributes
+    ----------
+    x : ndarray, shape (n,)
+    held : SupportedMatrix
+        Tangent stiffness.
+    side : ndarray of int, shape (m,)
+        Supports that act.
+    slope : callable or None
+        Derivative of the load.
+    first : ndarray, shape (n,)
+        Unknowns after the first Newton step.
+    """
+
+    x: Array
+    held: SupportedMatrix
+    side: Sides
+    slope: Slope | None
+    first: Array
+
+
+def near(balance: Balance, start: Array) -> Equilibrium | None:
+    """Find the equilibrium near unknowns (n,), without ground; None when Newton's method does not come to one."""
+    x, size = start, math.inf
+    first: Array | None = None
+    for _ in range(MOST_ITERATIONS):
+        held, slope = balance.stiffness_at(x), balance.slope_at(x)
+        found = _step(balance, held, slope, x)
+        if found is None:
+            return None
+        wanted, side = found
+        change = _deflection(balance, wanted - x)
+        x, first = wanted, wanted if first is None else first
+        if not change < RUNAWAY * size:
+            return None
+        if change <= CONVERGED * _deflection(balance, x):
+            return Equilibrium(x, held, side, slope, first)
+        size = min(size, change)
+    return None
+
+
+def _step(
+    balance: Balance, held: SupportedMatrix, slope: Slope | None, x: Array
+) -> tuple[Array, Sides] | None:
+    """Answer of the problem linearised at ``x``, with the supports that touch; None where nothing holds it."""
+    load = _load(balance, held, x)
+    wanted, state = held.solve(load)
+    if slope is None:
+        return (wanted, state.side) if state.held else None
+    reached = x
+    for _ in range(MOST_SETS):
+        if not state.held:
+            return None
+        try:
+            reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
+        except EndlessFeedbackError:
+            return None
+        wanted, new = held.solve(load + slope(reached - x))
+        if np.array_equal(new.side, state.side):
+            break
+        state = new
+    return (wanted, new.side) if new.held else None
+
+
+def _load(balance: Balance, held: SupportedMatrix, x: Array) -> Array:
+    """Right-hand side (n,) of the problem linearised at ``x``."""
+    n = balance.structure.panel.space.n_dofs
+    load = balance.load if balance.follower is None else balance.load + balance.follower.load(x[:n])
+    whole = balance.structure.with_extra(load)
+    return whole if balance.large is None else np.asarray(whole - balance.large.internal(x) + held.matrix @ x)
+
+
+def _deflection(balance: Balance, x: Array) -> float:
+    return float(np.abs(x[2 : balance.structure.panel.space.n_dofs : 5]).max())
