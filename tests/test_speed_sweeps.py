@@ -203,9 +203,8 @@ def test_a_sweep_of_the_rigid_plate(rigid):
 
 
 @pytest.mark.parametrize("large", [False, True])
-@pytest.mark.parametrize("air", [{"kind": "uniform", "cp": CP, "gap_exponent": 1.0}, GAP_LAW])
-def test_rows_are_single_solves(low, air, large):
-    case = windy(pressure=air, gravity=True)
+def test_rows_are_single_solves(low, large):
+    case = windy(pressure={"kind": "uniform", "cp": CP, "gap_exponent": 1.0}, gravity=True)
     are_single_solves(low, case, ["72 km/h", "108 km/h", "144 km/h"], large)
 
 
@@ -256,10 +255,12 @@ def test_a_solution_at_the_touch_has_no_gap_left(low, air):
 def test_divergence_by_the_gap_law(low):
     """In proportion to the dynamic pressure, but for the boundary layer."""
     case = windy(pressure=GAP_LAW, gravity=True)
-    found = sf.divergence_speed(low, case)
-    assert found.linear > 80.0
+    far = sf.divergence_speed(low, case, up_to=60.0)
+    assert any(remark.endswith("no thinner than at the highest looked at.") for remark in far.remarks)
+    found = sf.divergence_speed(low, case, up_to=1.2 * far.linear)
+    assert found.linear == pytest.approx(far.linear, rel=1e-2)
     assert found.factor == pytest.approx((40.0 / found.linear) ** 2, rel=0.05)
-    assert any("boundary layer" in remark for remark in found.remarks)
+    assert any(remark.endswith("the divergence speed included.") for remark in found.remarks)
     again = sf.divergence_speed(low, case.with_(speed=found.linear), up_to=found.linear)
     assert again.factor == pytest.approx(1.0, rel=1e-5)
     assert again.linear == pytest.approx(found.linear, rel=1e-5)
@@ -288,7 +289,7 @@ def test_combined_cases_go_in_proportion(rigid):
     parts = [{"case": "fast"}, {"case": "slow", "factor": 1.5}]
     both = sf.LoadCase(name="both", combines=parts, gravity=False)
     total = 1.0 + 1.5 / 4.0
-    table = sf.speed_sweep(model, both, [50.0, 30.0]).table
+    table = sf.speed_sweep(model, both, [40.0, 25.0]).table
     for row in table.itertuples():
         push = total * force(row.speed_kmh / 3.6)
         z = brentq(lambda z, push=push: K * z - push * H0 / (H0 - z), 0.0, H0 / 2.0)
@@ -389,7 +390,11 @@ def test_stretching_is_named_as_the_reason():
     """A thin panel between bolts diverges at small sags, and stretches into a membrane that does not."""
     places = [(x, y) for x in (0.03, 0.37) for y in (0.03, 0.37)]
     bolts = [{"name": f"bolt {i}", "at": at, "holds": "xyz"} for i, at in enumerate(places)]
-    thin = build(plate(struts=[], pins=[], bolts=bolts).with_("panel.sheet.thickness", 0.002))
+    thin = build(
+        plate(struts=[], pins=[], bolts=bolts, car={"ride_height": 0.05}).with_(
+            "panel.sheet.thickness", 0.001
+        )
+    )
     flat = sf.divergence_speed(thin, windy(1.0))
     assert flat.limit < flat.linear
     stretched = sf.divergence_speed(thin, windy(1.0), large_deflection=True, up_to=1.3 * flat.linear)

@@ -181,7 +181,7 @@ def divergence_of(at: AtSpeed, *, up_to: float | None = None) -> Divergence:
         path=_path(at, branch),
         large=at.case.large_deflection,
         share=None if lowest is None else (at.air_speed(at.speed) / at.air_speed(lowest)) ** 2,
-        remarks=_remarks(at),
+        remarks=_remarks(at, linear, highest),
     )
 
 
@@ -252,12 +252,12 @@ def _path(at: AtSpeed, branch: Branch) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def _remarks(at: AtSpeed) -> tuple[str, ...]:
+def _remarks(at: AtSpeed, linear: float | None, highest: float) -> tuple[str, ...]:
     follower = at.follower_at(at.speed or ANY_SPEED)
     assert follower is not None
     found = list(follower.remarks)
     if follower.laws:
-        found.append(
-            "The boundary layer of the gap law is that of each speed, the divergence speed included."
-        )
+        beyond = linear is not None and linear > highest
+        which = "no thinner than at the highest looked at" if beyond else "the divergence speed included"
+        found.append(f"The boundary layer of the gap law is that of each speed, {which}.")
     return tuple(found)

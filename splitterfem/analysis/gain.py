@@ -1,4 +1,4 @@
-"""Where the next rib helps most: gain per metre of rib at every place and in every direction, from one adjoint solve."""
+"""Where the next rib helps most: gain per metre of rib at every place, in every direction, from one adjoint solve."""
 
 from __future__ import annotations
 
@@ -211,11 +211,15 @@ class RibGain:
         solution = self.of.solution
         said = [FIRST_ORDER, "The rib is bonded without slip, and the supports that act go on acting."]
         if self.of.square == 0.0:
-            counted = "is" if np.any(self.of.felt) else "is not, for the load case has neither gravity nor acceleration,"
+            counted = (
+                "is"
+                if np.any(self.of.felt)
+                else "is not, for the load case has neither gravity nor acceleration,"
+            )
             said.append(f"The rib's own weight {counted} counted.")
         if solution.follower is not None:
             said.append("The air follows the sag in it.")
-        if self.measure.name == "least clearance" and self.rib.side == "below":
+        if self.rib.side == "below" and (self.measure.name == "least clearance" or solution.case.ground):
             said.append("What a rib below the panel takes of the clearance by its own height is not counted.")
         return (*said, *self.of.notes)
 
@@ -325,9 +329,7 @@ def _places(model: Model, spacing: float, *, mirror: bool) -> Array:
 def _terms(of: Sensitivity, rib: Rib, xy: Array) -> Directional:
     """Gain per metre of a thin rib at points (2, n) of the panel, in every direction."""
     model = of.solution.model
-    here, there = bent(
-        model.panel, of.state, of.adjoint, model.locator.find(xy), xy, large=of.large
-    )
+    here, there = bent(model.panel, of.state, of.adjoint, model.locator.find(xy), xy, large=of.large)
     parts = bonded_parts(model, rib)
     found = directional(parts, here, there).terms
     found[:, 0] -= weighing(parts, of.felt, of.square, here, there)

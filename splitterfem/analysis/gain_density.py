@@ -27,7 +27,7 @@ DIRECTIONS = 5
 """Directions over half a turn that determine a polynomial of fourth degree in sine and cosine of even order."""
 
 SEARCHED, STEPS = 36, 4
-"""Directions of the coarse search for the best one, and Newton steps after it."""
+"""Directions with which the search for the best one begins, and Newton steps from each."""
 
 CHUNK = 4096
 """Points whose strain rows are held at once, to bound the memory."""
@@ -115,9 +115,7 @@ def bent(
         _bent(panel, (state, adjoint), elements[i : i + CHUNK], xy[:, i : i + CHUNK])
         for i in range(0, max(len(elements), 1), CHUNK)
     ]
-    here, there = (
-        np.concatenate([part[which] for part in parts]) for which in (0, 1)
-    )
+    here, there = (np.concatenate([part[which] for part in parts]) for which in (0, 1))
     if large:
         own, change = (slopes(panel, x, elements, xy) for x in (state, adjoint))
         here[:, :3] += added_strains(own)
@@ -200,25 +198,29 @@ class Directional:
     def at(self, angle: Array | float) -> Array:
         """Figure (n,) in a direction for all points, or one for each (n,), in rad."""
         t = 2.0 * np.asarray(angle, dtype=float)
-        waves = np.array([np.ones_like(t), np.cos(t), np.sin(t), np.cos(2.0 * t), np.sin(2.0 * t)])
-        return np.asarray(np.sum(self.terms * waves.T, axis=-1))
+        a0, a2, b2, a4, b4 = np.moveaxis(self.terms, -1, 0)
+        even = a2 * np.cos(t) + b2 * np.sin(t) + a4 * np.cos(2.0 * t) + b4 * np.sin(2.0 * t)
+        return np.asarray(a0 + even)
 
     def mirrored(self) -> Directional:
         """Return the same seen in the mirror, where a direction t is the direction -t."""
         return Directional(self.terms * np.array([1.0, 1.0, -1.0, 1.0, -1.0]))
 
     def best(self) -> tuple[Array, Array]:
-        """Largest figure (n,) and its direction (n,) in rad, from -90 to 90 degrees."""
-        angles = np.pi * np.arange(SEARCHED) / SEARCHED
-        found = angles[np.argmax(np.column_stack([self.at(angle) for angle in angles]), axis=1)]
-        a2, b2, a4, b4 = self.terms[:, 1:].T
+        """Largest figure (n,) and its direction (n,) in rad, from -90 to 90 degrees.
+
+        Newton steps from many directions at once: there may be two that are nearly as good.
+        """
+        _, a2, b2, a4, b4 = self.terms.T[:, :, None]
+        t = np.broadcast_to(2.0 * np.pi * np.arange(SEARCHED) / SEARCHED, (len(self.terms), SEARCHED))
         for _ in range(STEPS):
-            t = 2.0 * found
             c, s, c2, s2 = np.cos(t), np.sin(t), np.cos(2.0 * t), np.sin(2.0 * t)
             slope = -a2 * s + b2 * c + 2.0 * (b4 * c2 - a4 * s2)
             bend = -a2 * c - b2 * s - 4.0 * (a4 * c2 + b4 * s2)
             step = np.where(bend < 0.0, -slope / np.where(bend < 0.0, bend, -1.0), 0.0)
-            found = found + 0.5 * np.clip(step, -np.pi / SEARCHED, np.pi / SEARCHED)
+            t = t + np.clip(step, -2.0 * np.pi / SEARCHED, 2.0 * np.pi / SEARCHED)
+        which = np.argmax(Directional(self.terms[:, None]).at(0.5 * t), axis=1)
+        found = 0.5 * t[np.arange(len(t)), which]
         found = (found + 0.5 * np.pi) % np.pi - 0.5 * np.pi
         return self.at(found), found
 
@@ -226,7 +228,9 @@ class Directional:
 def directional(rib: RibParts, here: Bent, there: Bent) -> Directional:
     """Products of strains and stiffness in every direction, per metre; see :func:`stiffening`."""
     angles = np.pi * np.arange(DIRECTIONS) / DIRECTIONS
-    waves = np.fft.rfft(np.column_stack([stiffening(rib, here, there, angle) for angle in angles])) / DIRECTIONS
+    waves = (
+        np.fft.rfft(np.column_stack([stiffening(rib, here, there, angle) for angle in angles])) / DIRECTIONS
+    )
     first, second = 2.0 * waves[:, 1], 2.0 * waves[:, 2]
     return Directional(
         np.column_stack([waves[:, 0].real, first.real, -first.imag, second.real, -second.imag])

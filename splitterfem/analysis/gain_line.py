@@ -102,7 +102,9 @@ def with_ribs(model: Model, ribs: Sequence[Rib]) -> Model:
         contributions=tuple(part for rib in operators for part in rib.operators.contributions),
         n_extra=model.structure.n_extra,
     )
-    return replace(model, ribs=operators, structure=structure, seconds=structure.seconds, base=None, _spares={})
+    return replace(
+        model, ribs=operators, structure=structure, seconds=structure.seconds, base=None, _spares={}
+    )
 
 
 def _placed(model: Model, rib: Rib) -> ModelRib:

@@ -54,7 +54,7 @@ class Move:
         return float(np.arctan2(self.left, self.forward))
 
 
-def move_gains(of: Sensitivity, names: Sequence[str] | None = None) -> list[Move]:
+def move_gains(of: Sensitivity, names: Sequence[str] | None = None, *, pairs: bool = False) -> list[Move]:
     """Find what moving each strut, bolt, pin and stop is worth, the most first.
 
     With the motion ``r . x`` that a restraint measures, its force f, its bound b and its compliance c, and the force q
@@ -65,7 +65,10 @@ def move_gains(of: Sensitivity, names: Sequence[str] | None = None) -> list[Move
     ----------
     of : Sensitivity
     names : sequence of str, optional
-        Of parts, halves of mirrored pairs apart; all when left out.
+        Of parts, halves of mirrored pairs apart unless they move at once; all when left out.
+    pairs : bool
+        Whether both halves of a mirrored pair move at once, as in a mirror; place and way are those of the half as it
+        is given.
 
     Raises
     ------
@@ -74,25 +77,29 @@ def move_gains(of: Sensitivity, names: Sequence[str] | None = None) -> list[Move
     """
     model = of.solution.model
     kinds = {support.name: support.kind for support in model.supports}
-    parts = {part.name: part for part in _movable(model.design) if part.name in kinds}
+    given = [part for parts in _movable(model.design) for part in (parts if pairs else written_out(parts))]
+    parts = {part.name: part for part in given if all(half.name in kinds for half in part.sides())}
     for name in names or ():
         if name not in parts:
             raise DesignError(
                 f"There is no strut, bolt, pin or stop '{name}' to move; {nearest(name, parts)}"
             )
     chosen = parts.values() if names is None else [parts[name] for name in names]
-    found = [_move(of, part, kinds[part.name]) for part in chosen]
+    found = [_move(of, part, kinds[part.sides()[0].name]) for part in chosen]
     return sorted(found, key=lambda move: -move.steepest)
 
 
-def _movable(design: Splitter) -> list[Movable]:
-    lists = (design.struts, design.bolts, design.pins, design.stops)
-    return [part for parts in lists for part in written_out(parts)]
+def _movable(design: Splitter) -> tuple[tuple[Movable, ...], ...]:
+    return (design.struts, design.bolts, design.pins, design.stops)
 
 
 def _move(of: Sensitivity, part: Movable, kind: str) -> Move:
     at = part.foot if isinstance(part, Strut) else part.at
-    forward, left = (_gain(of, part, way) for way in ((STEP, 0.0), (0.0, STEP)))
+    forward = left = 0.0
+    halves: tuple[Movable, ...] = part.sides()
+    for half, turn in zip(halves, (1.0, -1.0), strict=False):
+        forward += _gain(of, half, (STEP, 0.0))
+        left += _gain(of, half, (0.0, turn * STEP))
     return Move(part.name, kind, (float(at[0]), float(at[1])), forward, left)
 
 

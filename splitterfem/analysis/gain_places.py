@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from splitterfem.analysis.measures import Measure
-from splitterfem.design import Splitter
+from splitterfem.design import Bolt, Pin, Splitter, Stop
 from splitterfem.errors import DesignError
 from splitterfem.model import pad_polygon, written_out
 
@@ -71,19 +71,16 @@ class RibPlace:
 
     def improvement(self, before: Measure) -> float:
         """How much better the measure is with the rib there, in m or Hz; nan when that was not solved."""
-        if self.measure is None:
-            return float("nan")
-        change = self.measure.value - before.value
-        return change if before.rising else -change
+        return float("nan") if self.measure is None else self.measure.better_than(before)
 
 
 def mirrored(xy: Array) -> Array:
     """Points (2, n) seen in the mirror of the centre plane."""
-    return xy * np.array([[1.0], [-1.0]])
+    return np.asarray(xy * np.array([[1.0], [-1.0]]))
 
 
 def lines_that_fit(of: RibGain, length: float, count: int, apart: float) -> list[Array]:
-    """Ends (2, 2) of the most promising lines of a length on which a rib fits, far enough apart from each other.
+    """Find the ends (2, 2) of the most promising lines on which a rib of a length fits, far enough apart.
 
     Raises
     ------
@@ -112,8 +109,8 @@ def lines_that_fit(of: RibGain, length: float, count: int, apart: float) -> list
                 return found
     if not found:
         raise DesignError(
-            f"No rib of {1e3 * length:.0f} mm with a foot of {1e3 * width:.0f} mm fits on the panel clear of its edges, "
-            "openings and parts: give a shorter length."
+            f"No rib of {1e3 * length:.0f} mm with a foot of {1e3 * width:.0f} mm fits on the panel clear of its "
+            "edges, openings and parts: give a shorter length."
         )
     return found
 
@@ -130,11 +127,12 @@ def room_for_ribs(design: Splitter, *, side: str) -> shapely.Geometry:
         for rib in written_out(design.ribs)
         if rib.side == side
     ]
-    pads = [
-        pad_polygon(part.pad, part.at)
-        for parts in (design.bolts, design.pins, design.stops)
-        for part in written_out(parts)
-    ]
+    fixings: tuple[Bolt | Pin | Stop, ...] = (
+        *written_out(design.bolts),
+        *written_out(design.pins),
+        *written_out(design.stops),
+    )
+    pads = [pad_polygon(part.pad, part.at) for part in fixings]
     if side == "above":
         pads += [pad_polygon(strut.pad, strut.foot) for strut in written_out(design.struts)]
     pockets = [shapely.box(*pocket.bounds) for pocket in written_out(design.pockets)]

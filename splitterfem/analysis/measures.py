@@ -57,6 +57,11 @@ class Measure:
         """What to ask for to read it off another solution."""
         return self.name if self.at is None or self.name in MEASURES else self.at
 
+    def better_than(self, before: Measure) -> float:
+        """How much better it is than another value of the same measure, in m or Hz."""
+        change = self.value - before.value
+        return change if self.rising else -change
+
     @property
     def unit(self) -> str:
         """Unit in which people read it."""
@@ -106,7 +111,7 @@ def measured(solution: Solution, which: Which) -> Measure:
 
 
 def fall(solution: Solution, measure: Measure) -> Array:
-    """Derivative (n_dofs,) of what is to fall, sag or clearance taken negative, by the panel's unknowns.
+    """Differentiate what is to fall, sag or clearance taken negative, by the panel's unknowns (n_dofs,).
 
     The worst place stays the one that it is: a maximum changes at first as its own place does (Danskin 1967; from
     memory).
@@ -132,7 +137,7 @@ def caution(solution: Solution, measure: Measure) -> tuple[str, ...]:
     return (
         f"The sag at x {1e3 * sag.x[second]:.0f}, y {1e3 * sag.y[second]:.0f} mm is nearly as large "
         f"({1e3 * sag.values[second]:.1f} mm against {1e3 * measure.value:.1f} mm): what helps one of the two places "
-        "alone lowers the worst sag only until the other is the worst. Look at mirrored pairs, or at the mean sag.",
+        "alone lowers the worst sag only until the other is the worst. Look at pairs (mirror), or at the mean sag.",
     )
 
 
@@ -150,8 +155,8 @@ def _clearance(solution: Solution) -> Measure:
         x, y = gap.at
         raise DesignError(
             f"The panel lies on the ground at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm in load case "
-            f"'{solution.case.name}', so that its least clearance is zero and stays so: take another measure, or a case "
-            "with ground = false."
+            f"'{solution.case.name}', so that its least clearance is zero and stays so: take another measure, or a "
+            "case with ground = false."
         )
     return Measure("least clearance", "length", gap.least, rising=True, at=gap.at)
 

@@ -136,7 +136,7 @@ class PushMap:
         if self.lifts.any():
             share = 100.0 * float(np.mean(self.lifts))
             said.append(
-                f"At {share:.2g} % of the points the push lifts the panel off its supports, for nothing holds it down."
+                f"At {share:.3g} % of the points the push lifts the panel off its supports, for nothing holds it down."
             )
         return tuple(said)
 

@@ -2,8 +2,8 @@
 
 With the out-of-balance forces ``r(x, p) = 0`` in equilibrium and a measure J(x), ``dJ/dp = -z . dr/dp`` where z solves
 the transposed tangent for ``dJ/dx`` (the adjoint method of design sensitivities: Haug, Choi & Komkov, Design
-Sensitivity Analysis of Structural Systems, 1986; from memory).  The same supports, and the same places of the ground, go
-on acting.
+Sensitivity Analysis of Structural Systems, 1986; from memory).  The same supports, and the same places of the ground,
+go on acting.
 """
 
 from __future__ import annotations
@@ -182,7 +182,7 @@ def _of_frequency(solution: Solution) -> Sensitivity:
     shape = found.shapes[:, 0]
     forces = _pulled(solution, square * (mass @ shape) - model.structure.matrix @ shape)
     panel, share = shape[: model.panel.space.n_dofs], 1.0 / (8.0 * np.pi**2 * frequency)
-    notes = ("Struts and fixings have no mass of their own.",)
+    notes: tuple[str, ...] = ("Struts and fixings have no mass of their own.",)
     if np.sqrt(second / square) < 1.0 + NEIGHBOUR:
         notes += (
             f"The second natural frequency, {np.sqrt(second) / (2.0 * np.pi):.1f} Hz, is next to the first, "
@@ -203,7 +203,7 @@ def _of_frequency(solution: Solution) -> Sensitivity:
 
 
 def _pulled(solution: Solution, load: Array) -> Array:
-    """Forces (k,) on the restraints that are left, of which those that act balance a load (n,)."""
+    """Find the forces (k,) on the restraints that are left, of which those that act balance a load (n,)."""
     structure, side = solution.model.structure, solution.response.side
     acting = np.flatnonzero(side != 0)
     rows = sp.csr_array(structure.rows[structure.acting_rows[acting]])

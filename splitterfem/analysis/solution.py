@@ -145,7 +145,8 @@ class Solution:
             return None
         case = self.case.with_(sag_feedback=False)
         load = case_load(self.model, case)
-        response = balance_of(self.model, case, load, None).solve()
+        near = np.concatenate([self.response.x, self.response.extra])
+        response = balance_of(self.model, case, load, None).solve(start=near)
         return type(self)(self.model, case, load, response, {"solve": response.seconds})
 
     @cached_property

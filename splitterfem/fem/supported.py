@@ -210,8 +210,9 @@ class SupportedMatrix:
         most = float(np.abs(self._give(force)[strained]).max(initial=0.0))
         if most > MOST_GIVE * float(np.abs(x).max(initial=0.0)):
             raise SolveError(
-                f"Supports that touch, or a support and the ground, contradict each other by about {1e3 * most:.2g} mm: "
-                "look for places that two of them hold at different heights, at clearances, and at the ride height."
+                "Supports that touch, or a support and the ground, contradict each other by about "
+                f"{1e3 * most:.2g} mm: look for places that two of them hold at different heights, at clearances, and "
+                "at the ride height."
             )
 
     def _give(self, force: Array) -> Array:

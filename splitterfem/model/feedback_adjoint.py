@@ -40,8 +40,7 @@ def transposed_slope(follower: SagFollower, x: Array) -> Slope:
         w = points.deflection @ x
         by_w = np.sum([air.added_slope(w) for air in following], axis=0)
         terms.append(lambda v: points.deflection.T @ (by_w * (points.load.T @ v)))
-    for law in follower.laws:
-        terms.append(_of_law(follower, law, x))
+    terms += [_of_law(follower, law, x) for law in follower.laws]
     return lambda v: np.asarray(np.sum([term(v) for term in terms], axis=0))
 
 

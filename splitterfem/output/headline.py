@@ -53,7 +53,9 @@ def _figures(solution: Solution, words: Words) -> list[Figure]:
         other = "" if rest is None else f", {figure(rest, words)} if the pressure did not follow the sag"
         return figure(solution, words) + other
 
-    gap, rest = solution.clearance, solution.at_rest
+    # a solution is shown at every turn: it is not solved again for that, unless that is quick
+    dear = solution.response.large and "at_rest" not in vars(solution)
+    gap, rest = solution.clearance, None if dear else solution.at_rest
     lowest = "" if gap.under == "panel" else f" under {gap.under}"
     ground = ground_words(solution, words)
     rows = [

@@ -40,7 +40,7 @@ CAP = 50.0
 STIFF = "#f7f5ef"
 """Whatever is stiffer than the cap: paler than any colour of the map, in grey too."""
 
-COLOURS, DARKEST, PALEST = "YlGnBu_r", 0.06, 0.84
+COLOURS, DARKEST, PALEST = "YlGnBu_r", 0.06, 0.8
 """Dark is soft, so that dark is worse, in grey too; its palest end would look like what is stiffer than the cap."""
 
 LIFTS: dict[str, Any] = {
@@ -232,6 +232,6 @@ def _draw_lifts(ax: Axes, pushes: PushMap, scale: Scale) -> None:
 
 def _roomy(parts: Sequence[shapely.Polygon], scale: Scale, per_point: float) -> list[shapely.Point]:
     """Middles of the areas in which two words find room."""
-    need = 3.2 * style.TEXT * per_point / scale.per_metre
+    need = 2.8 * style.TEXT * per_point / scale.per_metre
     circles = [shapely.maximum_inscribed_circle(part) for part in parts]
     return [shapely.Point(circle.coords[0]) for circle in circles if circle.length >= need]

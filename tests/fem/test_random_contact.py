@@ -57,8 +57,7 @@ def outcome(problem):
         assert not firmly_held(problem, 1e-5) or may_float(problem)
         return "load lifts it off"
     except SolveError as error:
-        assert_a_sentence(error)
-        assert "contradict each other" in str(error)
+        assert_a_sentence(error, "contradict each other")
         assert contradicts(problem)
         return "contradiction"
     assert work_of_free_motion(problem) < 1e-9
@@ -67,8 +66,9 @@ def outcome(problem):
     return "on the ground" if np.any(answer[2]) else "solved"
 
 
-def assert_a_sentence(error):
+def assert_a_sentence(error, reason=""):
     text = str(error)
+    assert reason in text
     assert text[0].isupper()
     assert text.endswith(".")
     assert "\n" not in text

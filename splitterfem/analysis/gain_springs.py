@@ -1,0 +1,138 @@
+"""What a spring to the ground, or a pair of them, does to a solved panel at many places: exact, not to first order.
+
+A change of stiffness ``R' k R`` by few rows R changes a linear answer by a system of as many equations (Sherman &
+Morrison, Ann. Math. Stat. 21 (1950) 124-127; Woodbury 1950).  What is needed of the panel is its own flexibility at the
+rows, with the supports that act.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.sparse as sp
+import shapely
+from numpy.typing import NDArray
+
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of
+from splitterfem.design import Pad
+from splitterfem.errors import DesignError
+from splitterfem.fem.loads import deflection_matrix
+from splitterfem.fem.push import own_flexibility
+from splitterfem.model import Model, pad_polygon
+
+Array = NDArray[np.float64]
+Rows = tuple[sp.csr_array, ...]
+"""Rows (k, n_dofs) of k places; of a pair two such, one for each half."""
+
+MODES, HALVINGS = 24, 50
+"""Natural modes that take part beside the static flexibility, and halvings of the search for a frequency."""
+
+AT_ONCE = 256
+"""Pads that are cut at the edges of elements at once."""
+
+QUADRATIC = 2
+"""Degree of the deflection in an element, which pads integrate exactly."""
+
+ROUNDING = 1e-9
+"""Share of the panel's flexibility that a rigid spring gives way by, so that two in the same place share the load."""
+
+
+def spring_gains(of: Sensitivity, rows: Rows, stiffness: float) -> Array:
+    """Gain (k,) by springs of a stiffness in N/m on rows, in m or Hz.
+
+    What is to fall, a linear measure J, falls by ``z' (1 / k + c)^-1 x`` with the motions x and z of state and adjoint
+    at the springs and the flexibility c there.
+    """
+    if of.square:
+        return _risen(of, rows, stiffness)
+    give = flexibilities(tangent_of(of.solution), of.solution.model, rows)
+    state, adjoint = (np.stack([half @ x for half in rows], axis=1) for x in (of.state, of.adjoint))
+    forces = np.linalg.solve(_yielding(give, stiffness), state[:, :, None])[:, :, 0]
+    return np.asarray(np.einsum("kq,kq->k", adjoint, forces))
+
+
+def _yielding(give: Array, stiffness: float) -> Array:
+    """Flexibility (k, q, q) of panel and springs together."""
+    q = give.shape[1]
+    own = np.einsum("kqq->kq", give).max(axis=1)
+    return np.asarray(give + (1.0 / stiffness + ROUNDING * own)[:, None, None] * np.eye(q))
+
+
+def _risen(of: Sensitivity, rows: Rows, stiffness: float) -> Array:
+    """Rise (k,) of the first natural frequency in Hz.
+
+    With the natural modes v_j and the squares w_j of their angular frequencies, ``W(w) = 1 / k + c + sum_j v_j v_j'
+    (1 / (w_j - w) - 1 / w_j)`` at the springs has as many negative eigenvalues as springs lift frequencies from below w
+    to above it (Weinstein's method with the static rest; after Gould, Variational Methods for Eigenvalue Problems,
+    1966; from memory).
+    """
+    solution, structure = of.solution, of.solution.model.structure
+    modes, _ = lowest_modes(solution, MODES)
+    # natural vibrations are those of the linear panel on its supports, without ground
+    side = np.zeros(structure.base.rows.shape[0], dtype=np.int64)
+    side[structure.acting_rows] = solution.response.side
+    give = flexibilities(Tangent(structure.base, side, None), solution.model, rows)
+    still = _yielding(give, stiffness)
+    squares, q = modes.values, len(rows)
+    swing = np.stack([half @ modes.shapes[: half.shape[1]] for half in rows], axis=1)
+    low, high = np.full(len(give), squares[0]), np.full(len(give), squares[q])
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        share = 1.0 / (squares - middle[:, None]) - 1.0 / squares
+        matrix = still + np.einsum("kqj,kj,krj->kqr", swing, share, swing)
+        lifted = np.sum(np.linalg.eigvalsh(matrix) < 0.0, axis=1)
+        below = lifted == np.sum(squares < middle[:, None], axis=1)
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.asarray((np.sqrt(low) - np.sqrt(squares[0])) / (2.0 * np.pi))
+
+
+def flexibilities(tangent: Tangent, model: Model, rows: Rows) -> Array:
+    """Motions (k, q, q) that the q rows of each place measure under unit forces on each, with the supports that act."""
+    extra = sp.csr_array((rows[0].shape[0], model.structure.n_extra))
+    whole = [sp.csr_array(sp.hstack([half, extra])) for half in rows]
+    found = np.zeros((rows[0].shape[0], len(rows), len(rows)))
+    for i, half in enumerate(whole):
+        found[:, i, i] = _own(tangent, half)
+    for i in range(len(rows)):
+        for j in range(i):
+            # the give under both forces at once is that of each and twice the mixed one
+            both = _own(tangent, sp.csr_array(whole[i] + whole[j]))
+            found[:, i, j] = found[:, j, i] = 0.5 * (both - found[:, i, i] - found[:, j, j])
+    return found
+
+
+def _own(tangent: Tangent, rows: sp.csr_array) -> Array:
+    """Motion (k,) that each row (k, n) measures under a unit force on itself, with the supports that act."""
+    held, side = tangent.held, tangent.side
+    first = held.influence.shape[1]
+    further = [rows @ held.tied_answer(row.toarray().ravel()) for row in sp.csr_array(held.rows[first:])]
+    reach = np.column_stack([rows @ held.influence, *further])
+    pull = np.empty((len(side), len(side)))
+    for i, unit in enumerate(np.eye(len(side))):
+        motion, force = held.play.correct(side, unit, np.zeros(len(side)))
+        pull[:, i] = held.ties * motion - force
+    return np.asarray(own_flexibility(held, rows) + np.einsum("ki,ij,kj->k", reach, pull, reach))
+
+
+def spread_rows(model: Model, pad: Pad, places: Array) -> sp.csr_array:
+    """Mean deflection (k, n_dofs) of a pad at each place (k, 2) in m, over what of it lies on the panel.
+
+    Raises
+    ------
+    DesignError
+        If all of a pad is off the panel.
+    """
+    corners = shapely.get_coordinates(pad_polygon(pad, (0.0, 0.0)))
+    blocks = []
+    for first in range(0, len(places), AT_ONCE):
+        areas = shapely.polygons(corners + places[first : first + AT_ONCE, None])
+        samples, owner = model.locator.areas(areas, order=QUADRATIC)
+        on_panel = np.bincount(owner, samples.weights, minlength=len(areas))
+        if not np.all(on_panel > 0.0):
+            x, y = 1e3 * places[first + int(np.argmin(on_panel))]
+            raise DesignError(
+                f"A strut at x {x:.0f}, y {y:.0f} mm has its foot off the panel: move it onto it."
+            )
+        pairs = (owner, np.arange(len(owner)))
+        shares = sp.csr_array((samples.weights / on_panel[owner], pairs), shape=(len(areas), len(owner)))
+        blocks.append(shares @ deflection_matrix(model.panel, samples.elements, samples.xy))
+    return sp.csr_array(sp.vstack(blocks))
