@@ -113,6 +113,11 @@ K, H0 = 50e3, 0.05
 @pytest.fixture(scope="module")
 def rigid():
     """So thick that it hardly bends on its four springs of together 50 kN/m."""
+    return on_springs()
+
+
+def on_springs(stop=None, times=10.0):
+    """A stiff plate on four springs; below ``stop``, if given, on so many times stiffer ones besides."""
     E, t = 200e9, 0.2
     laminate = Homogeneous(t, E1=E, nu12=0.3)
     panel = Panel(PanelSpace(*rectangle_mesh(A, B, 4, 4)), generalised_stiffness(laminate))
@@ -127,6 +132,8 @@ def rigid():
             )
         up = held_directions(rows, {"z": (0.0, 0.0, 1.0)}, support=f"spring {number}")[0]
         supports.append(replace(up, compliance=4.0 / K))
+        if stop is not None:
+            supports.append(replace(up, compliance=4.0 / (times * K), lower=-stop, upper=np.inf))
     return Structure(panel, tuple(supports))
 
 
@@ -212,6 +219,24 @@ def test_beyond_the_fold_there_is_another_branch(rigid):
     assert -min(point.x[2::5].min() for point in branch.points) < 0.51 * H0
     lower = saturating(1.1 * most).solve().x[2::5].mean()
     assert -lower == pytest.approx(1.1 * most / 0.2 / K, rel=1e-3)
+
+
+def test_a_stop_on_the_way():
+    """Just before the end a stop comes to act: (K z + 10 K (z - s)) (h0 - z) / h0 has a later maximum.
+
+    With s = 0.45 h0 it is 11 z = 15.5 h0 / 2, where F0 = (11 * 31 / 44 - 4.5) (13 / 44) K h0; the factor jumps down there.
+    """
+    structure = on_springs(stop=0.45 * H0)
+    z = 31.0 / 44.0
+    most = (11.0 * z - 4.5) * (1.0 - z) * K * H0
+    branch = climb(lambda force: pushed(structure, force, 1.0), 0.02 * K * H0, 2.0 * K * H0)
+    assert branch.lost == pytest.approx(most, rel=1e-3)
+    assert most > 3.8 * K * H0 / 4.0
+    loads = [point.load for point in branch.points]
+    assert loads == sorted(loads)
+    for point in branch.points:
+        stopped = -point.x[2::5].mean() > 0.45 * H0
+        assert stopped == (point.load > 0.45 * 0.55 * K * H0)
 
 
 def test_a_force_that_ebbs_has_no_end(rigid):

@@ -41,7 +41,7 @@ def operators_of(model: Model, rib: Rib) -> RibOperators:
 
 
 def line_gain(of: Sensitivity, rib: Rib) -> float:
-    """Gain of a bonded rib to first order, its own load included.
+    """Gain of a bonded rib to first order, its own load included, in m or Hz.
 
     Parameters
     ----------
@@ -53,10 +53,15 @@ def line_gain(of: Sensitivity, rib: Rib) -> float:
     DesignError
         If part of the rib is not on the panel.
     """
-    return sum(_part_gain(of, part) for part in operators_of(of.solution.model, rib).contributions)
+    total = 0.0
+    for part in operators_of(of.solution.model, rib).contributions:
+        here, there = part_strains(of, part)
+        total += float(part.samples.weights @ ((here * there) @ part.stiffness))
+    return total - taken_by_mass(of, rib)
 
 
-def _part_gain(of: Sensitivity, part: Contribution) -> float:
+def part_strains(of: Sensitivity, part: Contribution) -> tuple[Array, Array]:
+    """Strain measures (n, m) of a part of a rib in the state, and their change in the adjoint."""
     panel, samples = of.solution.model.panel, part.samples
     here, there = (panel.gather(samples.elements, part.rows, x) for x in (of.state, of.adjoint))
     if of.large and part.stretch:
@@ -64,12 +69,19 @@ def _part_gain(of: Sensitivity, part: Contribution) -> float:
         own, change = (_tilts(of, part, x) for x in (of.state, of.adjoint))
         here[:, :count] += _picked(added_strains(own), part.stretch)
         there[:, :count] += _picked(changed_strains(own, change), part.stretch)
-    total = float(samples.weights @ ((here * there) @ part.stiffness))
-    if part.motion is None or part.mass == 0.0:
-        return total
-    swing, moved = (panel.gather(samples.elements, part.motion, x) for x in (of.state, of.adjoint))
-    taken = moved @ of.felt + of.square * np.sum(swing * moved, axis=1)
-    return total - part.mass * float(samples.weights @ taken)
+    return here, there
+
+
+def taken_by_mass(of: Sensitivity, rib: Rib) -> float:
+    """How much the mass of a rib takes away, in m or Hz: its weight at rest, its swing in a vibration."""
+    panel, total = of.solution.model.panel, 0.0
+    for part in operators_of(of.solution.model, rib).contributions:
+        if part.motion is None or part.mass == 0.0:
+            continue
+        swing, moved = (panel.gather(part.samples.elements, part.motion, x) for x in (of.state, of.adjoint))
+        taken = moved @ of.felt + of.square * np.sum(swing * moved, axis=1)
+        total += part.mass * float(part.samples.weights @ taken)
+    return total
 
 
 def _tilts(of: Sensitivity, part: Contribution, x: Array) -> Array:

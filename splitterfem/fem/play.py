@@ -33,7 +33,7 @@ Array = NDArray[np.float64]
 REFINED = 1e-10
 """Motions and forces of a refined state below this share of the largest one count as none."""
 
-UNBALANCED = 1e-9
+UNBALANCED = 1e-7
 """Share of the largest force that drives a loose panel or holds one."""
 
 FAR = 10.0

@@ -17,7 +17,7 @@ from contact_tools import (
     problems,
     work_of_free_motion,
 )
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 
 from splitterfem.errors import MechanismError, SolveError
 from splitterfem.fem.ground import Places, solve_on_ground
@@ -28,6 +28,8 @@ SETTINGS = {
     "derandomize": True,
     "database": None,
     "suppress_health_check": [HealthCheck.too_slow],
+    # a failing design is told call by call, and shrinking takes minutes
+    "phases": [Phase.generate],
 }
 
 
@@ -120,8 +122,12 @@ def same_from_everywhere(problem):
     x, state = base.polished(problem.load, x, state)
     loads = max(problem.size, float(np.abs(state.force).max()))
     travel = max(float(np.abs(x).max()), 5e-9 * loads)
-    acting = base.rows[np.flatnonzero(state.side)].toarray()
-    alone = np.linalg.matrix_rank(acting, tol=1e-3) == len(acting)
+    law, motion = base.play.law, base.rows @ x
+    opened = np.minimum(law.upper - motion, motion - law.lower) > 1e-7 * travel
+    strict = opened | (np.abs(state.force) > 1e-7 * loads)
+    touching = base.rows[np.flatnonzero(~opened)].toarray()
+    # several lips on one coarse element share a force in ways that differ by less than rounding
+    alone = np.linalg.matrix_rank(touching, tol=1e-3) == len(touching)
     rng = np.random.default_rng(1)
     for _ in range(20):
         again, other = base.polished(
@@ -131,6 +137,5 @@ def same_from_everywhere(problem):
         assert np.abs(base.rows.T @ (other.force - state.force)).max() <= 1e-9 * loads
         if alone:
             assert np.abs(other.force - state.force).max() <= 1e-9 * loads
-            strict = (np.abs(state.force) > 1e-7 * loads) | (state.side == 0)
             assert np.array_equal(other.side[strict], state.side[strict])
     return "every force" if alone else "motions and sums"
