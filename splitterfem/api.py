@@ -145,9 +145,7 @@ def solve(
         If no equilibrium is found, or the answer fails its own residual or equilibrium test.
     """
     model = splitter if isinstance(splitter, Model) else build(splitter)
-    return _whole(
-        analysis.solve(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback)
-    )
+    return _whole(analysis.solve(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback))
 
 
 def lose_one(

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
 """Exit codes; argparse itself leaves with 2."""
 
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code.
 
@@ -108,7 +109,9 @@ def _parser() -> argparse.ArgumentParser:
         "--losses", action="store_true", help="lose one part after the other in the case that uses most"
     )
     solve.add_argument(
-        "--large-deflection", action="store_true", help="let slopes stretch panel and ribs, in all cases solved"
+        "--large-deflection",
+        action="store_true",
+        help="let slopes stretch panel and ribs, in all cases solved",
     )
     solve.add_argument(
         "--sag-feedback",

@@ -63,9 +63,7 @@ def test_the_lower_the_car_the_harder_it_lies(splitter, model):
 
 def test_a_rib_below_touches_first(splitter):
     """A flat bar 10 mm high under the panel comes down 10 mm before the panel does."""
-    below = splitter.with_part(
-        "cross tube", section={"shape": "flat", "width": "30 mm", "height": "10 mm"}
-    )
+    below = splitter.with_part("cross tube", section={"shape": "flat", "width": "30 mm", "height": "10 mm"})
     below = below.with_part("cross tube", side="below")
     model = sf.build(below)
     free = sf.solve(model, low(below, "40 mm"))

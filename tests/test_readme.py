@@ -60,7 +60,9 @@ def test_example_of_what_is_not_linear_runs_as_written(tmp_path, monkeypatch, ca
     assert (tmp_path / "touches.png").read_bytes().startswith(b"\x89PNG")
     out = capsys.readouterr().out
     sag, rest = map(float, re.search(r"sag (\d\.\d\d) mm, (\d\.\d\d) mm at rest", out).groups())
-    assert sag > rest  # suction only grows as the gap closes: the demonstration's net pressure is down everywhere
+    assert (
+        sag > rest
+    )  # suction only grows as the gap closes: the demonstration's net pressure is down everywhere
     assert int(re.search(r"(\d+) N on the ground in \d places", out).group(1)) > 0
     assert "lower lip" in out
     assert "Linear solution within its range" in out

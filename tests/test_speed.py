@@ -224,7 +224,7 @@ def test_beyond_the_fold_there_is_another_branch(rigid):
 def test_a_stop_on_the_way():
     """Just before the end a stop comes to act: (K z + 10 K (z - s)) (h0 - z) / h0 has a later maximum.
 
-    With s = 0.45 h0 it is 11 z = 15.5 h0 / 2, where F0 = (11 * 31 / 44 - 4.5) (13 / 44) K h0; the factor jumps down there.
+    With s = 0.45 h0 it is at z = 31 h0 / 44, F0 = (11 * 31 / 44 - 4.5) (13 / 44) K h0.
     """
     structure = on_springs(stop=0.45 * H0)
     z = 31.0 / 44.0

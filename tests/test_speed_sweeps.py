@@ -341,6 +341,8 @@ def test_speeds_without_equilibrium_are_rows(rigid, monkeypatch):
     ]
     assert table.max_sag_mm.isna().tolist() == [False, True, True, True]
     assert table.sag_at_rest_mm.notna().all()
+    one = sf.speed_sweep(rigid, windy(), [30.0, 36.0, 40.0], large_deflection=True).table
+    assert one.outcome[2] == "no equilibrium: not tried, because there is none at 130 km/h"
 
 
 def test_a_panel_that_is_lifted_off_is_a_row():

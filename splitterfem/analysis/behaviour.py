@@ -44,9 +44,7 @@ def asks(splitter: Splitter) -> bool:
     return splitter.vibration is not None or bool(splitter.buckling or splitter.sweeps)
 
 
-def behaviour(
-    model: Model, cases: Collection[str] | None = None, *, judge: Judge | None = None
-) -> Behaviour:
+def behaviour(model: Model, cases: Collection[str] | None = None, *, judge: Judge | None = None) -> Behaviour:
     """Answer what a design asks besides its load cases.
 
     Parameters
@@ -73,7 +71,9 @@ def behaviour(
         None if wanted is None else modes_of(model, wanted),
         tuple(buckling_factors(model, name) for name in design.buckling if cases is None or name in cases),
         tuple(
-            sweep_asked(model, asked, judge) for asked in design.sweeps if cases is None or asked.case in cases
+            sweep_asked(model, asked, judge)
+            for asked in design.sweeps
+            if cases is None or asked.case in cases
         ),
     )
 

@@ -11,14 +11,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from splitterfem.analysis import gain_words
 from splitterfem.analysis.gain_density import Directional, bent, directional, weighing
-from splitterfem.analysis.gain_line import bonded_parts, line_gain, with_ribs
+from splitterfem.analysis.gain_line import Parts, bonded_parts, laid, line_gain, with_ribs
 from splitterfem.analysis.gain_places import RibPlace, lines_that_fit, mirrored
+from splitterfem.analysis.gain_springs import MODES
+from splitterfem.analysis.gain_whole import whole_gain
 from splitterfem.analysis.measures import Measure, Which, measured
-from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, sensitivity, tangent_of
 from splitterfem.analysis.solution import solve
 from splitterfem.design import LoadCase, Rib
 from splitterfem.errors import DesignError
+from splitterfem.fem.modes import Eigenpairs
 from splitterfem.materials import BarMaterial, Section
 from splitterfem.model import Model
 from splitterfem.threads import one_blas_thread
@@ -34,13 +38,6 @@ LENGTH = 0.4
 
 SHORTLIST = 4
 """Lines that are looked at closely for each place that is asked for."""
-
-FIRST_ORDER = (
-    "The gain is that of the first small share of the rib's stiffness, taken for the whole: it ranks places and "
-    "directions. A whole rib helps less, often several times less, because it takes its own bend away; the figures "
-    "with the rib tried are those of a new solution with the rib there."
-)
-"""What a gain is worth."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +116,24 @@ class RibGain:
         DesignError
             If part of the rib is not on the panel.
         """
-        return sum(line_gain(self.of, rib) for rib in self._laid(points))
+        return sum(line_gain(self.of, parts) for parts in self._parts(points))
+
+    def whole(self, points: Sequence[Sequence[float]]) -> float:
+        """Estimate the gain of a whole rib along a polyline, which takes its own bend away.
+
+        See :mod:`splitterfem.analysis.gain_whole`; `tried` finds it exactly.
+
+        Parameters
+        ----------
+        points : sequence of (x, y)
+            In m; of a pair those of one of the two.
+
+        Raises
+        ------
+        DesignError
+            If part of the rib is not on the panel.
+        """
+        return whole_gain(self.of, self._tangent, self._parts(points), self._modes)
 
     def tried(self, points: Sequence[Sequence[float]]) -> Measure:
         """Solve the load case anew with the whole rib along a polyline, on the same mesh.
@@ -157,7 +171,8 @@ class RibGain:
         apart : float, optional
             Least distance in m between the places; a quarter of the length when left out.
         tried : bool
-            Whether to solve with each rib there, and to sort by that; otherwise they are sorted by the gain.
+            Whether to solve with each rib there, and to sort by that; otherwise they are sorted by the estimate of the
+            whole rib's gain.
 
         Raises
         ------
@@ -172,7 +187,7 @@ class RibGain:
         shortlist = SHORTLIST * count
         lines = lines_that_fit(self, length, shortlist, 0.25 * length if apart is None else apart)
         found = [self._place(points) for points in lines]
-        kept = sorted(found, key=lambda place: -place.gain)[:count]
+        kept = sorted(found, key=lambda place: -place.whole)[:count]
         if not tried:
             return kept
         solved = [place.with_measure(self.tried(place.points)) for place in kept]
@@ -180,62 +195,32 @@ class RibGain:
 
     @cached_property
     def table(self) -> pd.DataFrame:
-        """The best three places, each tried, best first.
-
-        Columns: place, x_mm, y_mm (middle of the rib), angle_deg (from x towards y), length_mm, mass_g (of a pair that
-        of both), and in the measure's unit gain_.. (of the whole rib to first order), with_it_.. (the measure with the
-        rib tried), better_.. (by how much).
-        """
-        unit, per = self.measure.unit, self.measure.per_unit
-        rows = []
-        for number, place in enumerate(self.best(), start=1):
-            assert place.measure is not None
-            rows.append(
-                {
-                    "place": number,
-                    "x_mm": 1e3 * place.at[0],
-                    "y_mm": 1e3 * place.at[1],
-                    "angle_deg": np.degrees(place.angle),
-                    "length_mm": 1e3 * place.length,
-                    "mass_g": 1e3 * place.mass,
-                    f"gain_{unit}": place.gain / per,
-                    f"with_it_{unit}": place.measure.value / per,
-                    f"better_{unit}": place.improvement(self.measure) / per,
-                }
-            )
-        return pd.DataFrame(rows)
+        """The best three places, each tried, best first; see :func:`splitterfem.analysis.gain_words.rib_table`."""
+        return gain_words.rib_table(self)
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What the figures cover and what they do not, in sentences."""
-        solution = self.of.solution
-        said = [FIRST_ORDER, "The rib is bonded without slip, and the supports that act go on acting."]
-        if self.of.square == 0.0:
-            counted = (
-                "is"
-                if np.any(self.of.felt)
-                else "is not, for the load case has neither gravity nor acceleration,"
-            )
-            said.append(f"The rib's own weight {counted} counted.")
-        if solution.follower is not None:
-            said.append("The air follows the sag in it.")
-        if self.rib.side == "below" and (self.measure.name == "least clearance" or solution.case.ground):
-            said.append("What a rib below the panel takes of the clearance by its own height is not counted.")
-        return (*said, *self.of.notes)
+        return gain_words.rib_notes(self)
 
     def __repr__(self) -> str:
         """Write splitter, load case, measure and the best place on one line."""
-        unit, per = self.measure.unit, self.measure.per_unit
-        i = int(np.argmax(self.gain))
-        return (
-            f"Rib gain of '{self.model.design.name}' in '{self.case}': {self.measure.name} "
-            f"{self.measure.value / per:.1f} {unit}, at best {self.gain[i] / per:.3g} {unit} per metre of rib to first "
-            f"order at x {1e3 * self.x[i]:.0f}, y {1e3 * self.y[i]:.0f} mm"
-        )
+        return gain_words.rib_line(self)
+
+    @cached_property
+    def _tangent(self) -> Tangent:
+        return tangent_of(self.of)
 
     def _laid(self, points: Sequence[Sequence[float]]) -> tuple[Rib, ...]:
         rib = self.rib.with_(points=tuple((float(x), float(y)) for x, y in points), mirror=self.mirror)
         return rib.sides()
+
+    @cached_property
+    def _modes(self) -> Eigenpairs | None:
+        return lowest_modes(self.of.solution, MODES)[0] if self.of.square else None
+
+    def _parts(self, points: Sequence[Sequence[float]]) -> list[Parts]:
+        return [laid(self.model, rib) for rib in self._laid(points)]
 
     def _place(self, points: Array) -> RibPlace:
         (x0, y0), (x1, y1) = points
@@ -244,6 +229,7 @@ class RibGain:
         return RibPlace(
             points=((float(x0), float(y0)), (float(x1), float(y1))),
             gain=self.along(points.tolist()),
+            whole=self.whole(points.tolist()),
             mass=count * length * self.mass_per_metre,
         )
 

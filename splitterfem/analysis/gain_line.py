@@ -13,7 +13,7 @@ from splitterfem.analysis.sensitivity import Sensitivity
 from splitterfem.design import Rib
 from splitterfem.fem.contribution import Contribution
 from splitterfem.fem.recover import slopes
-from splitterfem.fem.ribrows import RibOperators, rib_operators
+from splitterfem.fem.ribrows import rib_operators
 from splitterfem.fem.ribs import RibParts
 from splitterfem.fem.stretch import added_strains
 from splitterfem.fem.structure import Structure
@@ -21,6 +21,8 @@ from splitterfem.model import Model, ModelRib
 from splitterfem.model.ribs import rib_parts
 
 Array = NDArray[np.float64]
+Parts = tuple[Contribution, ...]
+"""What the parts of a rib add to the panel."""
 
 
 def bonded_parts(model: Model, rib: Rib) -> RibParts:
@@ -29,32 +31,21 @@ def bonded_parts(model: Model, rib: Rib) -> RibParts:
     return rib_parts(rib, points, float(model.sheet.base.thickness), name=rib.name, joint=None)
 
 
-def operators_of(model: Model, rib: Rib) -> RibOperators:
-    """Strain rows of a bonded rib.
+def laid(model: Model, rib: Rib) -> Parts:
+    """Lay a bonded rib on the panel: what its parts add to it.
 
     Raises
     ------
     DesignError
         If part of it is not on the panel.
     """
-    return rib_operators(model.panel, model.locator, bonded_parts(model, rib))
+    return rib_operators(model.panel, model.locator, bonded_parts(model, rib)).contributions
 
 
-def line_gain(of: Sensitivity, rib: Rib) -> float:
-    """Gain of a bonded rib to first order, its own load included, in m or Hz.
-
-    Parameters
-    ----------
-    of : Sensitivity
-    rib : Rib
-
-    Raises
-    ------
-    DesignError
-        If part of the rib is not on the panel.
-    """
+def line_gain(of: Sensitivity, rib: Parts) -> float:
+    """Gain of a rib to first order, its own load included, in m or Hz."""
     total = 0.0
-    for part in operators_of(of.solution.model, rib).contributions:
+    for part in rib:
         here, there = part_strains(of, part)
         total += float(part.samples.weights @ ((here * there) @ part.stiffness))
     return total - taken_by_mass(of, rib)
@@ -72,10 +63,10 @@ def part_strains(of: Sensitivity, part: Contribution) -> tuple[Array, Array]:
     return here, there
 
 
-def taken_by_mass(of: Sensitivity, rib: Rib) -> float:
+def taken_by_mass(of: Sensitivity, rib: Parts) -> float:
     """How much the mass of a rib takes away, in m or Hz: its weight at rest, its swing in a vibration."""
     panel, total = of.solution.model.panel, 0.0
-    for part in operators_of(of.solution.model, rib).contributions:
+    for part in rib:
         if part.motion is None or part.mass == 0.0:
             continue
         swing, moved = (panel.gather(part.samples.elements, part.motion, x) for x in (of.state, of.adjoint))

@@ -36,7 +36,9 @@ class RibPlace:
     points : two points
         Its ends (x, y) in m; of a pair those of one of the two.
     gain : float
-        Of the whole rib to first order, of a pair that of both; in m or Hz.
+        Of the rib to first order, of a pair that of both; in m or Hz.
+    whole : float
+        Estimated gain of the whole rib, which takes its own bend away.
     mass : float
         In kg, of a pair that of both.
     measure : Measure or None
@@ -45,6 +47,7 @@ class RibPlace:
 
     points: tuple[tuple[float, float], tuple[float, float]]
     gain: float
+    whole: float
     mass: float
     measure: Measure | None = None
 

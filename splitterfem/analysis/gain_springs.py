@@ -42,9 +42,9 @@ def spring_gains(of: Sensitivity, rows: Rows, stiffness: float) -> Array:
     What is to fall, a linear measure J, falls by ``z' (1 / k + c)^-1 x`` with the motions x and z of state and adjoint
     at the springs and the flexibility c there.
     """
+    give = flexibilities(tangent_of(of), of.solution.model, rows)
     if of.square:
-        return _risen(of, rows, stiffness)
-    give = flexibilities(tangent_of(of.solution), of.solution.model, rows)
+        return _risen(of, rows, give, stiffness)
     state, adjoint = (np.stack([half @ x for half in rows], axis=1) for x in (of.state, of.adjoint))
     forces = np.linalg.solve(_yielding(give, stiffness), state[:, :, None])[:, :, 0]
     return np.asarray(np.einsum("kq,kq->k", adjoint, forces))
@@ -57,32 +57,41 @@ def _yielding(give: Array, stiffness: float) -> Array:
     return np.asarray(give + (1.0 / stiffness + ROUNDING * own)[:, None, None] * np.eye(q))
 
 
-def _risen(of: Sensitivity, rows: Rows, stiffness: float) -> Array:
-    """Rise (k,) of the first natural frequency in Hz.
+def _risen(of: Sensitivity, rows: Rows, give: Array, stiffness: float) -> Array:
+    """Rise (k,) of the first natural frequency in Hz."""
+    modes, _ = lowest_modes(of.solution, MODES)
+    swing = np.stack([half @ modes.shapes[: half.shape[1]] for half in rows], axis=1)
+    first = lifted(modes.values, swing, _yielding(give, stiffness))
+    return np.asarray((np.sqrt(first) - np.sqrt(modes.values[0])) / (2.0 * np.pi))
+
+
+def lifted(squares: Array, swing: Array, give: Array) -> Array:
+    """Square (k,) of the first angular frequency with q elastic links added, for k sets of them.
 
     With the natural modes v_j and the squares w_j of their angular frequencies, ``W(w) = 1 / k + c + sum_j v_j v_j'
-    (1 / (w_j - w) - 1 / w_j)`` at the springs has as many negative eigenvalues as springs lift frequencies from below w
-    to above it (Weinstein's method with the static rest; after Gould, Variational Methods for Eigenvalue Problems,
-    1966; from memory).
+    (1 / (w_j - w) - 1 / w_j)`` at the links has as many negative eigenvalues as links lift frequencies from below w to
+    above it (Weinstein's method with the static rest; after Gould, Variational Methods for Eigenvalue Problems, 1966;
+    from memory).
+
+    Parameters
+    ----------
+    squares : ndarray, shape (j,)
+        Of the natural angular frequencies in 1/s2, rising; more than q.
+    swing : ndarray, shape (k, q, j)
+        Motion of each link in each mode of unit modal mass.
+    give : ndarray, shape (k, q, q)
+        Static motions under unit forces, of panel and links together.
     """
-    solution, structure = of.solution, of.solution.model.structure
-    modes, _ = lowest_modes(solution, MODES)
-    # natural vibrations are those of the linear panel on its supports, without ground
-    side = np.zeros(structure.base.rows.shape[0], dtype=np.int64)
-    side[structure.acting_rows] = solution.response.side
-    give = flexibilities(Tangent(structure.base, side, None), solution.model, rows)
-    still = _yielding(give, stiffness)
-    squares, q = modes.values, len(rows)
-    swing = np.stack([half @ modes.shapes[: half.shape[1]] for half in rows], axis=1)
+    q = swing.shape[1]
     low, high = np.full(len(give), squares[0]), np.full(len(give), squares[q])
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         share = 1.0 / (squares - middle[:, None]) - 1.0 / squares
-        matrix = still + np.einsum("kqj,kj,krj->kqr", swing, share, swing)
-        lifted = np.sum(np.linalg.eigvalsh(matrix) < 0.0, axis=1)
-        below = lifted == np.sum(squares < middle[:, None], axis=1)
+        matrix = give + np.einsum("kqj,kj,krj->kqr", swing, share, swing)
+        passed = np.sum(np.linalg.eigvalsh(matrix) < 0.0, axis=1)
+        below = passed == np.sum(squares < middle[:, None], axis=1)
         low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return np.asarray((np.sqrt(low) - np.sqrt(squares[0])) / (2.0 * np.pi))
+    return low
 
 
 def flexibilities(tangent: Tangent, model: Model, rows: Rows) -> Array:

@@ -20,7 +20,7 @@ from splitterfem.analysis.measures import Measure, Which, caution, fall, measure
 from splitterfem.analysis.modes import LOWEST
 from splitterfem.analysis.solution import Solution
 from splitterfem.design.combine import parts_of
-from splitterfem.fem.equilibrium import Slope, fed_back
+from splitterfem.fem.feedback import Slope, fed_back
 from splitterfem.fem.mass import SheetMass, mass_matrix
 from splitterfem.fem.modes import Eigenpairs, vibration
 from splitterfem.fem.places import Places
@@ -102,7 +102,17 @@ class Tangent:
         return z, force
 
 
-def tangent_of(solution: Solution) -> Tangent:
+def tangent_of(of: Sensitivity) -> Tangent:
+    """Linearise what a measure was differentiated of: for vibrations the panel on its supports, no ground, no air."""
+    if of.square == 0.0:
+        return _linearised(of.solution)
+    structure = of.solution.model.structure
+    side = np.zeros(structure.base.rows.shape[0], dtype=np.int64)
+    side[structure.acting_rows] = of.solution.response.side
+    return Tangent(structure.base, side, None)
+
+
+def _linearised(solution: Solution) -> Tangent:
     """Linearise a solution: supports and ground that act go on acting."""
     model, response = solution.model, solution.response
     structure, n = model.structure, model.panel.space.n_dofs
@@ -141,7 +151,7 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
     measure = measured(solution, which)
     model, response = solution.model, solution.response
     gradient = model.structure.with_extra(fall(solution, measure))
-    z, force = tangent_of(solution).adjoint(gradient)
+    z, force = _linearised(solution).adjoint(gradient)
     felt = acceleration_felt(solution.case)
     for part, factor in parts_of(solution.case, model.design):
         felt = felt - factor * np.asarray(part.acceleration, dtype=float)

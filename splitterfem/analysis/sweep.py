@@ -30,8 +30,9 @@ Judge = Callable[[Solution], float | None]
 
 MOST_SPEEDS = 200
 
-ENOUGH = 2
-"""Speeds in a row without equilibrium after which faster ones are not tried: each takes long to give up."""
+ENOUGH, ENOUGH_LARGE = 2, 1
+"""Speeds in a row without equilibrium after which faster ones are not tried, and how many with large deflection: each
+takes long to give up."""
 
 COLUMNS = (
     "speed_kmh",
@@ -122,7 +123,8 @@ def speed_sweep(
     """Solve a load case at several speeds.
 
     Each speed begins with the deflection at the one before, so that a branch of equilibria is followed.  Speeds at
-    which there is no equilibrium become rows that say why; after two of them in a row faster ones are not tried.
+    which there is no equilibrium become rows that say why; after two of them in a row, with large deflection after one,
+    faster ones are not tried.
 
     Parameters
     ----------
@@ -185,14 +187,15 @@ class _Run:
         self.start: Array | None = None
         self.start_at_rest: Array | None = None
         self.lost: list[float] = []
+        self.enough = ENOUGH_LARGE if at.case.large_deflection else ENOUGH
         self.notes: tuple[str, ...] = ()
 
     def row(self, speed: float) -> dict[str, object]:
         """Solve at one speed."""
         row: dict[str, object] = dict.fromkeys(COLUMNS, math.nan) | {"speed_kmh": 3.6 * speed, "outcome": ""}
         row |= self._at_rest(speed)
-        if len(self.lost) >= ENOUGH:
-            where = " and ".join(f"{3.6 * lost:.0f}" for lost in self.lost[-ENOUGH:])
+        if len(self.lost) >= self.enough:
+            where = " and ".join(f"{3.6 * lost:.0f}" for lost in self.lost)
             return row | {"outcome": f"no equilibrium: not tried, because there is none at {where} km/h"}
         try:
             solution = self._solved(speed)

@@ -50,7 +50,9 @@ def _sweeps(splitter: Splitter) -> Iterator[Finding]:
         case = known[sweep.case]
         parts = [case, *(known[part.case] for part in case.combines if part.case in known and part.factor)]
         windy = [part for part in parts if part.pressure is not None]
-        still = next((part for part in windy if part.pressure is not None and not part.pressure.by_speed), None)
+        still = next(
+            (part for part in windy if part.pressure is not None and not part.pressure.by_speed), None
+        )
         if not windy:
             text = f"load case '{case.name}' has no pressure map, so that nothing changes with the speed; name another"
             yield Finding("nothing-by-speed", "error", path, None, text)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import ArpackError, ArpackNoConvergence, LinearOperator, eigs
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.equilibrium import Slope
+from splitterfem.fem.feedback import Slope
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]

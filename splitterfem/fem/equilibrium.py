@@ -10,14 +10,13 @@ converge is put on in smaller parts.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import LinearOperator, gmres
 
 from splitterfem.errors import SolveError
+from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.follower import Follower
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.places import Obstacle, Places
@@ -28,7 +27,6 @@ from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-Slope = Callable[[Array], Array]
 
 TOLERANCE = 1e-9
 """Out-of-balance forces over the loads at which a load step is done."""
@@ -38,18 +36,9 @@ ROUNDED = 1e-15
 
 MOST_ITERATIONS = 25
 MOST_ROUNDS = 60
-MOST_SETS = 8
-"""Most sets of touching supports that one Newton step tries; the next step goes on from the last."""
-
 SMALLEST_STEP = 1.0 / 256.0
 SHORTEST, LONGEST, CLOSE = 0.01, 1.5, 0.05
 """Shares of a Newton step that are taken, and how near to one a share counts as the whole step."""
-
-LINEAR_TOLERANCE = 1e-12
-
-
-class EndlessFeedbackError(SolveError):
-    """The load grows with the deflection as fast as the structure resists it."""
 
 
 @dataclass
@@ -198,7 +187,7 @@ class Balance:
         load = self._loaded(x, share) - self._internal(x) + held.matrix @ x
         sides: NDArray[np.int64] | None = None
         for turn in range(MOST_ROUNDS):
-            wanted, state = _touching(held, load, slope, x, sides)
+            wanted, state = touching(held, load, slope, x, sides)
             depth = self._depth(wanted)
             if self._proportional and state.held and not np.any(depth):
                 wanted, state = held.polished(load, wanted, state)
@@ -302,52 +291,3 @@ class Balance:
             added=None if self.follower is None else load[:n] - self._whole[:n],
             newton=None if self._proportional else report,
         )
-
-
-def _touching(
-    held: SupportedMatrix, load: Array, slope: Slope | None, x: Array, start: NDArray[np.int64] | None
-) -> tuple[Array, PlayState]:
-    """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports.
-
-    Raises
-    ------
-    EndlessFeedbackError
-        If what the step brings about has no end.
-    """
-    wanted, state = held.solve(load, start=start)
-    if slope is None or not state.held:
-        return wanted, state
-    reached = x
-    for _ in range(MOST_SETS):
-        reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
-        wanted, new = held.solve(load + slope(reached - x), start=state.side)
-        if np.array_equal(new.side, state.side) or not new.held:
-            return wanted, new
-        state = new
-    return wanted, state
-
-
-def fed_back(held: SupportedMatrix, side: NDArray[np.int64], slope: Slope, load: Array) -> Array:
-    """Unknowns (n,) that a load (n,) and what it brings about by ``slope`` add, the same supports acting.
-
-    Raises
-    ------
-    EndlessFeedbackError
-        If what it brings about has no end.
-    """
-
-    def loop(step: Array) -> Array:
-        return step - held.answer(side, slope(step))
-
-    first = held.answer(side, load)
-    if not np.any(first):
-        return first
-    n = len(load)
-    operator = LinearOperator((n, n), matvec=loop, dtype=np.float64)
-    found, info = gmres(operator, first, rtol=LINEAR_TOLERANCE, atol=0.0, restart=60, maxiter=4)
-    left = float(np.linalg.norm(first - loop(found)) / np.linalg.norm(first))
-    if info != 0 and left > 1e-6:
-        raise EndlessFeedbackError(
-            "The panel is at the point where suction grows as fast as the panel resists it: go slower, or stiffen it."
-        )
-    return np.asarray(found)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.fem.equilibrium import Balance, EndlessFeedbackError, Slope, fed_back
+from splitterfem.fem.equilibrium import Balance
+from splitterfem.fem.feedback import EndlessFeedbackError, Slope, fed_back
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]

@@ -24,9 +24,7 @@ __all__ = ["plot_sweep"]
 
 Array = NDArray[np.float64]
 
-WIDTH = 8.2
-"""Inches of a figure."""
-
+WIDTH = 8.2  # inches of a figure
 HEAD, NAMES, FOOT, PANEL, SPACE, MARGIN = 0.78, 0.32, 0.42, 1.25, 0.34, 0.1
 """Inches: room of the title, of the names of upright lines, of the axis of speeds, height of a panel, room over each,
 and round everything."""
@@ -284,9 +282,9 @@ def _dress(ax: Axes, heading: str, words: Words, *, lowest: bool) -> None:
 
 def _write_head(ax: Axes, sweep: Sweep, words: Words, title: str | None) -> None:
     """Write the title, and below it in one sentence what comes of it."""
-    design = sweep.model.design
     if title == "":
         return
+    design = sweep.model.design
     said, bad = headline(sweep, words)
     ax.annotate(
         said, (0.0, 1.0), xytext=(0.0, 8.0), textcoords="offset points", fontsize=10.5, fontweight="bold",
