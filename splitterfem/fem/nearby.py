@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem.fem.equilibrium import Balance
-from splitterfem.fem.feedback import EndlessFeedbackError, Slope, fed_back
+from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
@@ -26,8 +26,6 @@ RUNAWAY = 10.0
 """Growth of a Newton step over the smallest before it at which it is given up."""
 
 MOST_ITERATIONS = 12
-MOST_SETS = 8
-"""Most sets of touching supports in one Newton step."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,9 +56,10 @@ def near(balance: Balance, start: Array) -> Equilibrium | None:
     """Find the equilibrium near unknowns (n,), without ground; None when Newton's method does not come to one."""
     x, size = start, math.inf
     first: Array | None = None
+    side: Sides | None = None
     for _ in range(MOST_ITERATIONS):
         held, slope = balance.stiffness_at(x), balance.slope_at(x)
-        found = _step(balance, held, slope, x)
+        found = _step(balance, held, slope, x, side)
         if found is None:
             return None
         wanted, side = found
@@ -75,26 +74,17 @@ def near(balance: Balance, start: Array) -> Equilibrium | None:
 
 
 def _step(
-    balance: Balance, held: SupportedMatrix, slope: Slope | None, x: Array
+    balance: Balance, held: SupportedMatrix, slope: Slope | None, x: Array, start: Sides | None
 ) -> tuple[Array, Sides] | None:
-    """Answer of the problem linearised at ``x``, with the supports that touch; None where nothing holds it."""
-    load = _load(balance, held, x)
-    wanted, state = held.solve(load)
-    if slope is None:
-        return (wanted, state.side) if state.held else None
-    reached = x
-    for _ in range(MOST_SETS):
-        if not state.held:
-            return None
-        try:
-            reached = wanted + fed_back(held, state.side, slope, slope(wanted - reached))
-        except EndlessFeedbackError:
-            return None
-        wanted, new = held.solve(load + slope(reached - x))
-        if np.array_equal(new.side, state.side):
-            break
-        state = new
-    return (wanted, new.side) if new.held else None
+    """Answer of the problem linearised at ``x``, with the supports that touch; None where nothing holds it.
+
+    The search for these begins with the sides ``start`` (m,), on which it does not depend.
+    """
+    try:
+        wanted, state = touching(held, _load(balance, held, x), slope, x, start)
+    except EndlessFeedbackError:
+        return None
+    return (wanted, state.side) if state.held else None
 
 
 def _load(balance: Balance, held: SupportedMatrix, x: Array) -> Array:
