@@ -30,6 +30,12 @@ _HOME = {
         "buckling",
         "natural_frequencies",
     ),
+    "splitterfem.api_gain": (
+        "RibGain",
+        "StrutGain",
+        "rib_gain",
+        "strut_gain",
+    ),
     "splitterfem.api_speed": (
         "Divergence",
         "Sweep",
@@ -118,6 +124,7 @@ if TYPE_CHECKING:
         worst_of_cases,
     )
     from splitterfem.api_behaviour import Buckling, Modes, buckling, natural_frequencies
+    from splitterfem.api_gain import RibGain, StrutGain, rib_gain, strut_gain
     from splitterfem.api_speed import Divergence, Sweep, divergence_speed, ground_touch_speed, speed_sweep
     from splitterfem.api_studies import PushMap, push_map
     from splitterfem.design import (
@@ -216,6 +223,7 @@ __all__ = [
     "PushTest",
     "RearPocket",
     "Rib",
+    "RibGain",
     "Shaking",
     "Sheet",
     "Solution",
@@ -227,6 +235,7 @@ __all__ = [
     "Stop",
     "StrengthSettings",
     "Strut",
+    "StrutGain",
     "Sweep",
     "TapMap",
     "Tunnel",
@@ -251,9 +260,11 @@ __all__ = [
     "read_dxf",
     "read_offsets",
     "report",
+    "rib_gain",
     "save",
     "solve",
     "speed_sweep",
+    "strut_gain",
     "usual_handling",
     "worst_of_cases",
 ]

@@ -161,14 +161,14 @@ def test_what_a_whole_rib_gains_is_estimated(model: Model) -> None:
     gain = gain_of(model, "air", "mean sag")
     lines: list[Any] = []
     while len(lines) < 24:
-        x, y, turn = *random.uniform((0.15, -0.3), (0.6, 0.0)), random.uniform(0.0, np.pi)
+        x, y, turn = *random.uniform((0.15, -0.3), (0.57, -0.05)), random.uniform(0.0, np.pi)
         way = 0.12 * np.array([np.cos(turn), np.sin(turn)])
         lines.append((np.array([x, y]) - way, np.array([x, y]) + way))
     first, whole, found = (
         np.array([figure(line) for line in lines])
         for figure in (gain.along, gain.whole, lambda line: gain.tried(line).better_than(gain.measure))
     )
-    assert spearmanr(whole, found).statistic >= max(0.97, spearmanr(first, found).statistic)
+    assert spearmanr(whole, found).statistic >= max(0.95, spearmanr(first, found).statistic)
     much = found > 0.2 * found.max()
     assert np.median(first[much] / found[much]) > 3.0
     assert np.all(whole[much] < 1.02 * found[much])
@@ -233,7 +233,7 @@ def test_a_rib_along_a_beam(beam: Model) -> None:
 
 
 def test_a_whole_rib_along_a_beam(beam: Model) -> None:
-    """Composite section: ``E I = sum of both + e^2 EA_1 EA_2 / (EA_1 + EA_2)``; sag as 1 / EI, frequency as sqrt(EI / m)."""
+    """Composite section: ``E I = sum of both + e^2 EA_1 EA_2 / (EA_1 + EA_2)``; sag as 1 / EI."""
     rib = sf.Rib.model_validate(
         {"name": "r", "points": [(0, 0), (1, 0)], "section": FLAT, "material": metal()}
     )
@@ -328,19 +328,24 @@ def test_pairs_move_as_in_a_mirror(model: Model) -> None:
 
 
 @pytest.mark.parametrize("mirror", [False, True], ids=["one", "pair"])
-@pytest.mark.parametrize("measure", ["mean sag", "first frequency"])
+@pytest.mark.parametrize("measure", ["mean sag", "worst sag", "first frequency"])
 def test_struts_do_what_the_map_says(model: Model, measure: str, mirror: bool) -> None:
     """Not to first order: a stiff strut, as long as no lip of a pocket lets go."""
     gain = strut_gain(model, "air", stiffness=4e4, measure=measure, mirror=mirror)
     some = np.flatnonzero(np.isfinite(gain.field.values) & (np.abs(gain.field.y) > 0.03))[::17]
+    # the worst sag is watched at some tens of places
+    close = {
+        "mean sag": (1e-6, 1e-9),
+        "worst sag": (1e-6, 1.5e-2 * gain.measure.value),
+        "first frequency": (2e-3, 1e-9),
+    }
+    rel, near = close[measure]
     agreed = 0
     for i in some:
         there = solve(gain._with_strut(gain.field.x[i], gain.field.y[i]), "air")
         if np.array_equal(there.response.side[: -1 - mirror], gain.of.solution.response.side):
             found = measured(there, measure).better_than(gain.measure)
-            assert gain.field.values[i] == pytest.approx(
-                found, rel=1e-6 if measure == "mean sag" else 2e-3, abs=1e-9
-            )
+            assert gain.field.values[i] == pytest.approx(found, rel=rel, abs=near)
             agreed += 1
     assert agreed >= 5
 

@@ -12,17 +12,15 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from splitterfem.analysis import gain_words
-from splitterfem.analysis.gain_density import Directional, bent, directional, weighing
-from splitterfem.analysis.gain_line import Parts, bonded_parts, laid, line_gain, with_ribs
-from splitterfem.analysis.gain_places import RibPlace, lines_that_fit, mirrored
-from splitterfem.analysis.gain_springs import MODES
-from splitterfem.analysis.gain_whole import whole_gain
+from splitterfem.analysis.gain_density import Directional
+from splitterfem.analysis.gain_line import Parts, bonded_parts, laid, line_gain, point_gains, with_ribs
+from splitterfem.analysis.gain_places import RibPlace, grid_of, lines_that_fit, mirrored
+from splitterfem.analysis.gain_whole import Known, known_of, whole_gain
 from splitterfem.analysis.measures import Measure, Which, measured
-from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, sensitivity, tangent_of
+from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
 from splitterfem.analysis.solution import solve
 from splitterfem.design import LoadCase, Rib
 from splitterfem.errors import DesignError
-from splitterfem.fem.modes import Eigenpairs
 from splitterfem.materials import BarMaterial, Section
 from splitterfem.model import Model
 from splitterfem.threads import one_blas_thread
@@ -121,7 +119,8 @@ class RibGain:
     def whole(self, points: Sequence[Sequence[float]]) -> float:
         """Estimate the gain of a whole rib along a polyline, which takes its own bend away.
 
-        See :mod:`splitterfem.analysis.gain_whole`; `tried` finds it exactly.
+        Of the worst place all that may be the worst then are watched.  See :mod:`splitterfem.analysis.gain_whole`;
+        `tried` finds it exactly.
 
         Parameters
         ----------
@@ -133,7 +132,7 @@ class RibGain:
         DesignError
             If part of the rib is not on the panel.
         """
-        return whole_gain(self.of, self._tangent, self._parts(points), self._modes)
+        return whole_gain(self.of, self._known, self._parts(points))
 
     def tried(self, points: Sequence[Sequence[float]]) -> Measure:
         """Solve the load case anew with the whole rib along a polyline, on the same mesh.
@@ -208,16 +207,12 @@ class RibGain:
         return gain_words.rib_line(self)
 
     @cached_property
-    def _tangent(self) -> Tangent:
-        return tangent_of(self.of)
+    def _known(self) -> Known:
+        return known_of(self.of)
 
     def _laid(self, points: Sequence[Sequence[float]]) -> tuple[Rib, ...]:
         rib = self.rib.with_(points=tuple((float(x), float(y)) for x, y in points), mirror=self.mirror)
         return rib.sides()
-
-    @cached_property
-    def _modes(self) -> Eigenpairs | None:
-        return lowest_modes(self.of.solution, MODES)[0] if self.of.square else None
 
     def _parts(self, points: Sequence[Sequence[float]]) -> list[Parts]:
         return [laid(self.model, rib) for rib in self._laid(points)]
@@ -285,38 +280,11 @@ def rib_gain(
         raise DesignError(f"The spacing of the places is {1e3 * spacing:g} mm; give one above zero.")
     rib = Rib(name="new rib", points=((0.0, 0.0), (1.0, 0.0)), section=section, material=material, side=side)
     of = sensitivity(solve(model, case), measure)
-    xy = _places(of.solution.model, spacing, mirror=mirror)
-    terms = _terms(of, rib, xy)
+    xy = grid_of(of.solution.model, spacing, mirror=mirror)
+    parts = bonded_parts(of.solution.model, rib)
+    terms = point_gains(of, parts, xy)
     if mirror:
-        other = _terms(of, rib, mirrored(xy)).mirrored()
+        other = point_gains(of, parts, mirrored(xy)).mirrored()
         terms = Directional(0.5 * (terms.terms + other.terms))
     gain, direction = terms.best()
     return RibGain(of, rib, mirror, spacing, xy[0], xy[1], gain, direction, terms)
-
-
-def _places(model: Model, spacing: float, *, mirror: bool) -> Array:
-    """Grid of places (2, n) on the panel, the same on both sides of the centre plane."""
-    x, y = model.mesh.points
-    across = spacing * (np.arange(np.ceil(np.abs(y).max() / spacing)) + 0.5)
-    X, Y = np.meshgrid(
-        np.arange(x.min() + 0.5 * spacing, x.max(), spacing), np.concatenate([-across[::-1], across])
-    )
-    xy = np.vstack([X.ravel(), Y.ravel()])
-    on = model.locator.find(xy) >= 0
-    if mirror:
-        on &= model.locator.find(mirrored(xy)) >= 0
-    if not np.any(on):
-        raise DesignError(
-            f"No place of a grid of {1e3 * spacing:g} mm is on the panel; give a smaller spacing."
-        )
-    return xy[:, on]
-
-
-def _terms(of: Sensitivity, rib: Rib, xy: Array) -> Directional:
-    """Gain per metre of a thin rib at points (2, n) of the panel, in every direction."""
-    model = of.solution.model
-    here, there = bent(model.panel, of.state, of.adjoint, model.locator.find(xy), xy, large=of.large)
-    parts = bonded_parts(model, rib)
-    found = directional(parts, here, there).terms
-    found[:, 0] -= weighing(parts, of.felt, of.square, here, there)
-    return Directional(found)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.analysis.gain_density import changed_strains
+from splitterfem.analysis.gain_density import Directional, bent, changed_strains, directional, weighing
 from splitterfem.analysis.sensitivity import Sensitivity
 from splitterfem.design import Rib
 from splitterfem.fem.contribution import Contribution
@@ -49,6 +49,15 @@ def line_gain(of: Sensitivity, rib: Parts) -> float:
         here, there = part_strains(of, part)
         total += float(part.samples.weights @ ((here * there) @ part.stiffness))
     return total - taken_by_mass(of, rib)
+
+
+def point_gains(of: Sensitivity, rib: RibParts, xy: Array) -> Directional:
+    """Gain per metre of a thin rib at points (2, n) of the panel, in every direction, in m/m or Hz/m."""
+    model = of.solution.model
+    here, there = bent(model.panel, of.state, of.adjoint, model.locator.find(xy), xy, large=of.large)
+    found = directional(rib, here, there).terms
+    found[:, 0] -= weighing(rib, of.felt, of.square, here, there)
+    return Directional(found)
 
 
 def part_strains(of: Sensitivity, part: Contribution) -> tuple[Array, Array]:

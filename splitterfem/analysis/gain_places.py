@@ -13,7 +13,7 @@ from scipy.spatial import cKDTree
 from splitterfem.analysis.measures import Measure
 from splitterfem.design import Bolt, Pin, Splitter, Stop
 from splitterfem.errors import DesignError
-from splitterfem.model import pad_polygon, written_out
+from splitterfem.model import Model, pad_polygon, written_out
 
 if TYPE_CHECKING:
     from splitterfem.analysis.gain import RibGain
@@ -80,6 +80,24 @@ class RibPlace:
 def mirrored(xy: Array) -> Array:
     """Points (2, n) seen in the mirror of the centre plane."""
     return np.asarray(xy * np.array([[1.0], [-1.0]]))
+
+
+def grid_of(model: Model, spacing: float, *, mirror: bool) -> Array:
+    """Grid of places (2, n) on the panel, the same on both sides of the centre plane."""
+    x, y = model.mesh.points
+    across = spacing * (np.arange(np.ceil(np.abs(y).max() / spacing)) + 0.5)
+    X, Y = np.meshgrid(
+        np.arange(x.min() + 0.5 * spacing, x.max(), spacing), np.concatenate([-across[::-1], across])
+    )
+    xy = np.vstack([X.ravel(), Y.ravel()])
+    on = model.locator.find(xy) >= 0
+    if mirror:
+        on &= model.locator.find(mirrored(xy)) >= 0
+    if not np.any(on):
+        raise DesignError(
+            f"No place of a grid of {1e3 * spacing:g} mm is on the panel; give a smaller spacing."
+        )
+    return xy[:, on]
 
 
 def lines_that_fit(of: RibGain, length: float, count: int, apart: float) -> list[Array]:

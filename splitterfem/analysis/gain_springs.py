@@ -12,7 +12,7 @@ import scipy.sparse as sp
 import shapely
 from numpy.typing import NDArray
 
-from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of, watched
 from splitterfem.design import Pad
 from splitterfem.errors import DesignError
 from splitterfem.fem.loads import deflection_matrix
@@ -40,14 +40,17 @@ def spring_gains(of: Sensitivity, rows: Rows, stiffness: float) -> Array:
     """Gain (k,) by springs of a stiffness in N/m on rows, in m or Hz.
 
     What is to fall, a linear measure J, falls by ``z' (1 / k + c)^-1 x`` with the motions x and z of state and adjoint
-    at the springs and the flexibility c there.
+    at the springs and the flexibility c there; of the worst place all that may be the worst then are watched.
     """
-    give = flexibilities(tangent_of(of), of.solution.model, rows)
+    tangent = tangent_of(of)
+    give = flexibilities(tangent, of.solution.model, rows)
     if of.square:
         return _risen(of, rows, give, stiffness)
-    state, adjoint = (np.stack([half @ x for half in rows], axis=1) for x in (of.state, of.adjoint))
-    forces = np.linalg.solve(_yielding(give, stiffness), state[:, :, None])[:, :, 0]
-    return np.asarray(np.einsum("kq,kq->k", adjoint, forces))
+    places = watched(of, tangent)
+    state = np.stack([half @ of.state for half in rows], axis=1)
+    forces = np.linalg.solve(_yielding(give, stiffness), state[:, :, None])
+    falls = sum(forces[:, i] * (half @ places.adjoints) for i, half in enumerate(rows))
+    return places.gain(np.asarray(falls))
 
 
 def _yielding(give: Array, stiffness: float) -> Array:
@@ -112,9 +115,8 @@ def flexibilities(tangent: Tangent, model: Model, rows: Rows) -> Array:
 def _own(tangent: Tangent, rows: sp.csr_array) -> Array:
     """Motion (k,) that each row (k, n) measures under a unit force on itself, with the supports that act."""
     held, side = tangent.held, tangent.side
-    first = held.influence.shape[1]
-    further = [rows @ held.tied_answer(row.toarray().ravel()) for row in sp.csr_array(held.rows[first:])]
-    reach = np.column_stack([rows @ held.influence, *further])
+    further = sp.csr_array(held.rows[held.influence.shape[1] :])
+    reach = np.hstack([rows @ held.influence, rows @ held.tied_answer(further.T.toarray())])
     pull = np.empty((len(side), len(side)))
     for i, unit in enumerate(np.eye(len(side))):
         motion, force = held.play.correct(side, unit, np.zeros(len(side)))

@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from splitterfem.analysis.fields import Field
+from splitterfem.analysis.fields import CHORD_REACH, Field
 from splitterfem.analysis.gain_moves import Move, move_gains
 from splitterfem.analysis.gain_places import mirrored
 from splitterfem.analysis.gain_springs import spread_rows, spring_gains
@@ -236,8 +236,8 @@ def strut_gain(
 ) -> StrutGain:
     """Find what one more upright strut is worth at every corner of the mesh, and what moving a support is worth.
 
-    Exact, not to first order, as long as the same supports act; see :mod:`splitterfem.analysis.gain_springs`.  The
-    worst sag and the least clearance are those of the place where they are now.
+    Exact, not to first order, as long as the same supports act; see :mod:`splitterfem.analysis.gain_springs`.  Of the
+    worst sag and the least clearance, some tens of places all over the panel are watched.
 
     Parameters
     ----------
@@ -269,7 +269,7 @@ def strut_gain(
     places = fitting.mesh.points
     there = np.ones(places.shape[1], dtype=bool)
     if mirror:
-        there = fitting.locator.find(mirrored(places)) >= 0
+        there = fitting.locator.find(mirrored(places), reach=CHORD_REACH) >= 0
     rows = [spread_rows(fitting, pad, places[:, there].T)]
     if mirror:
         rows.append(spread_rows(fitting, pad, mirrored(places[:, there]).T))

@@ -10,14 +10,15 @@ nearly always below the true figure, as a rule by a tenth to a half.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 
 from splitterfem.analysis.gain_line import Parts, part_strains, taken_by_mass
-from splitterfem.analysis.gain_springs import lifted
-from splitterfem.analysis.sensitivity import Sensitivity, Tangent
+from splitterfem.analysis.gain_springs import MODES, lifted
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, Watched, lowest_modes, tangent_of, watched
 from splitterfem.fem.modes import Eigenpairs
 
 Array = NDArray[np.float64]
@@ -29,37 +30,58 @@ SINGULAR = 1e-10
 """Share of the largest eigenvalue below which shapes of forces count as the same."""
 
 
-def whole_gain(
-    of: Sensitivity, tangent: Tangent, ribs: Sequence[Parts], modes: Eigenpairs | None = None
-) -> float:
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What is found once for all ribs.
+
+    Attributes
+    ----------
+    tangent : Tangent
+    places : Watched
+        Places that may be the worst.
+    modes : Eigenpairs or None
+        Natural vibrations, for the first frequency.
+    """
+
+    tangent: Tangent
+    places: Watched
+    modes: Eigenpairs | None
+
+
+def known_of(of: Sensitivity) -> Known:
+    """Find what :func:`whole_gain` needs besides the ribs."""
+    tangent = tangent_of(of)
+    modes = lowest_modes(of.solution, MODES)[0] if of.square else None
+    return Known(tangent, watched(of, tangent), modes)
+
+
+def whole_gain(of: Sensitivity, known: Known, ribs: Sequence[Parts]) -> float:
     """Estimate what whole bonded ribs gain together, their own load included, in m or Hz.
 
     Parameters
     ----------
     of : Sensitivity
-    tangent : Tangent
+    known : Known
         Of the same measure.
     ribs : sequence of tuples of Contribution
         Parts of each.
-    modes : Eigenpairs, optional
-        Natural vibrations, for the first frequency.
     """
-    model = of.solution.model
+    model, tangent, modes = of.solution.model, known.tangent, known.modes
     parts = [_shapes(of, rib, modes) for rib in ribs]
     loads = np.hstack([load for load, _ in parts])
     size = np.linalg.norm(loads, axis=0)
     size[size == 0.0] = 1.0
     loads = loads / size
     give = block_diag(*(own for _, own in parts)) / np.outer(size, size)
-    answers = [tangent.held.answer(tangent.side, model.structure.with_extra(load)) for load in loads.T]
-    give += loads.T @ np.column_stack(answers)[: model.panel.space.n_dofs]
+    answers, _ = tangent.answers(model.structure.with_extra(loads))
+    give += loads.T @ answers[: model.panel.space.n_dofs]
     taken = sum(taken_by_mass(of, rib) for rib in ribs)
     if modes is not None:
         swing = loads.T @ modes.shapes[: len(loads)]
         square = lifted(modes.values, swing[None], give[None])[0]
         return float(np.sqrt(square)) / (2.0 * np.pi) - of.measure.value - taken
     forces = np.linalg.lstsq(give, loads.T @ of.state, rcond=SINGULAR)[0]
-    return float(of.adjoint @ loads @ forces) - taken
+    return float(known.places.gain(known.places.adjoints.T @ (loads @ forces))) - taken
 
 
 def _shapes(of: Sensitivity, rib: Parts, modes: Eigenpairs | None) -> tuple[Array, Array]:

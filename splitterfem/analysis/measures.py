@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -25,6 +25,10 @@ MEASURES = ("worst sag", "mean sag", "least clearance", "first frequency")
 
 LINEAR = 2
 """Degree of the quadrature of a mean over the panel: exact for quadratic deflections."""
+
+WATCHED, APART, MATTERS = 48, 1.0 / 16.0, 0.2
+"""Most places that are watched for the next worst, their distance over the panel's diagonal, and the share of the worst
+sag, or of the sag that makes the least clearance, below which a place does not matter."""
 
 ELSEWHERE, NEARLY = 0.2, 0.9
 """Distance in m from the worst place, and share of its sag, from which another place counts as nearly as bad."""
@@ -121,6 +125,31 @@ def fall(solution: Solution, measure: Measure) -> Array:
     model, at = solution.model, np.array(measure.at)[:, None]
     element = model.locator.find(at, reach=CHORD_REACH)
     return np.asarray(-deflection_matrix(model.panel, element, at).toarray().ravel())
+
+
+def next_worst(solution: Solution, measure: Measure) -> list[Measure]:
+    """Find the places that may be the worst when the worst one gets better, that one first; it alone without others.
+
+    Their measures are those of single places, all of the same sense as the given one.
+    """
+    if measure.name == "worst sag":
+        bad = solution.sag.values
+    elif measure.name == "least clearance":
+        bad = -solution.clearance.field.values
+    else:
+        return [measure]
+    field, sag = solution.sag, solution.sag.values
+    reach = APART * float(np.hypot(np.ptp(field.x), np.ptp(field.y)))
+    left = sag > MATTERS * float(sag.max())
+    assert measure.at is not None
+    left &= np.hypot(field.x - measure.at[0], field.y - measure.at[1]) > reach
+    found = [measure]
+    while len(found) < WATCHED and left.any():
+        i = int(np.flatnonzero(left)[np.argmax(bad[left])])
+        value = float(-bad[i] if measure.rising else bad[i])
+        found.append(replace(measure, value=value, at=(float(field.x[i]), float(field.y[i]))))
+        left &= np.hypot(field.x - field.x[i], field.y - field.y[i]) > reach
+    return found
 
 
 def caution(solution: Solution, measure: Measure) -> tuple[str, ...]:

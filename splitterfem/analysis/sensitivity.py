@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.balance import balance_of
 from splitterfem.analysis.linearised import held_stiffness, ribs_of
-from splitterfem.analysis.measures import Measure, Which, caution, fall, measured
+from splitterfem.analysis.measures import Measure, Which, caution, fall, measured, next_worst
 from splitterfem.analysis.modes import LOWEST
 from splitterfem.analysis.solution import Solution
 from splitterfem.design.combine import parts_of
@@ -24,7 +24,7 @@ from splitterfem.fem.feedback import Slope, fed_back
 from splitterfem.fem.mass import SheetMass, mass_matrix
 from splitterfem.fem.modes import Eigenpairs, vibration
 from splitterfem.fem.places import Places
-from splitterfem.fem.supported import SupportedMatrix
+from splitterfem.fem.supported import BLOCK, SupportedMatrix
 from splitterfem.model.feedback_adjoint import transposed_slope
 from splitterfem.model.loads import acceleration_felt
 
@@ -89,17 +89,32 @@ class Tangent:
     side: Sides
     transposed: Slope | None
 
-    def adjoint(self, gradient: Array) -> tuple[Array, Array]:
-        """Unknowns (n,) under a derivative (n,) of a measure, and forces (m,) on the restraints."""
-        load = gradient
+    def adjoint(self, gradients: Array) -> tuple[Array, Array]:
+        """Unknowns (n, k) under derivatives (n, k) of measures, and forces (m, k) on the restraints."""
         if self.transposed is None:
-            z = self.held.answer(self.side, load)
-        else:
-            z = fed_back(self.held, self.side, self.transposed, load)
-            load = load + self.transposed(z)
-        moved = self.held.rows @ self.held.tied_answer(load)
-        _, force = self.held.play.correct(self.side, moved, np.zeros(len(self.side)))
-        return z, force
+            return self.answers(gradients)
+        loads = gradients.copy()
+        for load in loads.T:
+            load += self.transposed(fed_back(self.held, self.side, self.transposed, load))
+        return self.answers(loads)
+
+    def answers(self, loads: Array) -> tuple[Array, Array]:
+        """Change of the unknowns (n, k) and of the forces on the restraints (m, k) with changes of the load (n, k).
+
+        The air, if it follows, stays as it is.
+        """
+        held, first = self.held, self.held.influence.shape[1]
+        tied = np.hstack([held.tied_answer(block) for block in _blocks(loads)])
+        pairs = [
+            held.play.correct(self.side, motion, np.zeros(len(self.side))) for motion in (held.rows @ tied).T
+        ]
+        force = np.column_stack([force for _, force in pairs])
+        push = held.ties[:, None] * np.column_stack([motion for motion, _ in pairs]) - force
+        found = tied + held.influence @ push[:first]
+        if len(push) > first:
+            further = sp.csr_array(held.rows[first:]).T @ push[first:]
+            found += np.hstack([held.tied_answer(block) for block in _blocks(further)])
+        return found, force
 
 
 def tangent_of(of: Sensitivity) -> Tangent:
@@ -110,6 +125,38 @@ def tangent_of(of: Sensitivity) -> Tangent:
     side = np.zeros(structure.base.rows.shape[0], dtype=np.int64)
     side[structure.acting_rows] = of.solution.response.side
     return Tangent(structure.base, side, None)
+
+
+@dataclass(frozen=True, eq=False)
+class Watched:
+    """Places of which each may be the worst when another gets better.
+
+    Attributes
+    ----------
+    values : ndarray, shape (p,)
+        Of what is to fall there, sag or clearance taken negative, in m.
+    adjoints : ndarray, shape (n_dofs, p)
+        The panel's unknowns under the derivative of each.
+    """
+
+    values: Array
+    adjoints: Array
+
+    def gain(self, falls: Array) -> Array:
+        """Fall (...,) of the worst with falls (..., p) of the places."""
+        return np.asarray(self.values.max() - (self.values - falls).max(axis=-1))
+
+
+def watched(of: Sensitivity, tangent: Tangent) -> Watched:
+    """Watch all places that may be the worst in turn; a measure that is not of the worst place is its own."""
+    structure, n = of.solution.model.structure, len(of.state)
+    places = next_worst(of.solution, of.measure)
+    sense = -1.0 if of.measure.rising else 1.0
+    adjoints = of.adjoint[:, None]
+    if len(places) > 1:
+        gradients = np.column_stack([fall(of.solution, place) for place in places[1:]])
+        adjoints = np.hstack([adjoints, tangent.adjoint(structure.with_extra(gradients))[0][:n]])
+    return Watched(np.array([sense * place.value for place in places]), adjoints)
 
 
 def _linearised(solution: Solution) -> Tangent:
@@ -151,7 +198,7 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
     measure = measured(solution, which)
     model, response = solution.model, solution.response
     gradient = model.structure.with_extra(fall(solution, measure))
-    z, force = _linearised(solution).adjoint(gradient)
+    z, force = (found[:, 0] for found in _linearised(solution).adjoint(gradient[:, None]))
     felt = acceleration_felt(solution.case)
     for part, factor in parts_of(solution.case, model.design):
         felt = felt - factor * np.asarray(part.acceleration, dtype=float)
@@ -220,3 +267,8 @@ def _pulled(solution: Solution, load: Array) -> Array:
     forces = np.zeros(len(side))
     forces[acting] = np.linalg.lstsq((rows @ rows.T).toarray(), rows @ load, rcond=None)[0]
     return forces
+
+
+def _blocks(loads: Array) -> list[Array]:
+    """Cut loads into blocks that stay in the cache when they are solved for."""
+    return [loads[:, first : first + BLOCK] for first in range(0, loads.shape[1], BLOCK)]

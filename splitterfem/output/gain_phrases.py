@@ -1,0 +1,42 @@
+"""What a rib or a strut gains, in a few words."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+
+from splitterfem.analysis.gain import RibGain
+from splitterfem.analysis.gain_struts import StrutGain
+from splitterfem.analysis.measures import Measure
+from splitterfem.output.picture import write_title
+from splitterfem.output.push_words import at_least_two
+from splitterfem.output.style import Scale
+
+SMALLEST = 1e-4
+"""Of a gain in the unit of the picture, below which it is nothing."""
+
+
+def write_gain_title(ax: Axes, gain: RibGain | StrutGain, title: str | None, what: str) -> None:
+    """Write splitter, what is shown and load case, or a title of one's own."""
+    splitter = gain.model.design
+    if title is None:
+        write_title(ax, splitter, splitter.name, f"{what} in load case: {gain.case}")
+    else:
+        write_title(ax, splitter, title, "")
+
+
+def better(gain: float, measure: Measure, scale: Scale) -> str:
+    """Say by how much a measure gets better, or worse."""
+    return f"{amount(abs(gain), measure, scale)} {way(measure, worse=gain < 0.0)}"
+
+
+def amount(value: float, measure: Measure, scale: Scale) -> str:
+    """Write an amount of a measure with its unit, to two figures."""
+    number = value if measure.kind == "frequency" else value * scale.per_metre
+    shown = at_least_two(number) if number >= SMALLEST else "0"
+    return f"{shown} {'Hz' if measure.kind == 'frequency' else scale.unit}"
+
+
+def way(measure: Measure, *, worse: bool = False) -> str:
+    """Say which way a measure goes when it gets better, or worse."""
+    more, less = ("higher", "lower") if measure.kind == "frequency" else ("more", "less")
+    return more if measure.rising != worse else less
