@@ -33,7 +33,12 @@ def design(
 ) -> dict[str, Any]:
     """A panel of 600 x 600 mm on four upright struts, or on what is given."""
     corners = [(0.0, -0.3), (0.6, -0.3), (0.6, 0.3), (0.0, 0.3)]
-    loading = {"name": "load", "gravity": False, "pressure": {"kind": "uniform", "pressure": 4000.0}}
+    loading = {
+        "name": "load",
+        "gravity": False,
+        "ground": False,
+        "pressure": {"kind": "uniform", "pressure": 4000.0},
+    }
     fixings = {"struts": [strut(i) for i in range(4)], "pins": PINS}
     return {
         "name": "by hand",
