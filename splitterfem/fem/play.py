@@ -230,13 +230,14 @@ class PlayProblem:
         slack = answer.blur
         touched = np.where(point.over >= -slack, 1, np.where(point.under >= -slack, -1, 0))
         touched = np.where(firm != 0, 0, touched)
-        at = np.flatnonzero(touched)
-        normals = touched[at, None] * body.stretch(free, firm != 0)[at]
-        normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), LOOSE)
-        resting = (firm + touched).astype(np.int64)
-        stopped = len(at) > 0 and not body.free(resting != 0).shape[1]
+        normals = touched[:, None] * (self.rigid @ free)
+        size = np.linalg.norm(normals, axis=1)
+        stopping = size > LOOSE
+        normals = normals[stopping] / size[stopping, None]
+        resting = np.where(stopping, touched, firm).astype(np.int64)
+        stopped = bool(np.any(stopping)) and not body.free(resting != 0).shape[1]
         if stopped and nnls(normals.T, -normals.sum(axis=0))[1] < CANCELLED:
-            return resting, True
+            return np.where(side == 0, resting, side), True
         return firm.astype(np.int64), False
 
 

@@ -147,6 +147,10 @@ class PlayBody:
         return np.asarray(vectors[values[:count] <= LOOSE].T)
 
     def stretch(self, motions: Array, acting: NDArray[np.bool_]) -> Array:
-        """Motions (m, ...) of the open restraints under rigid motions (k, ...); the acting ones keep still."""
-        stretch = (self.rigid @ motions).T * self.root
-        return np.asarray(np.where(acting, 0.0, stretch).T)
+        """Motions (m, ...) of the open restraints under rigid motions (k, ...); the acting ones keep still.
+
+        What is moved by next to nothing is not moved: a panel that nothing stops would come to it in the end.
+        """
+        stretch = self.rigid @ motions
+        moved = np.abs(stretch) > LOOSE * np.linalg.norm(motions, axis=0)
+        return np.asarray((np.where(moved, stretch, 0.0).T * np.where(acting, 0.0, self.root)).T)

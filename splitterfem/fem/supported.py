@@ -25,7 +25,6 @@ MOST_FORCE = 1e3
 """Force over the sum of the loads that rigid bounds bear when they contradict each other."""
 
 MOST_REFINEMENTS, MOST_SETS = 8, 20
-
 UNCHANGED = 1e-12
 """Change of forces over the largest at which refining ends."""
 

@@ -17,10 +17,10 @@ import shapely
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from splitterfem.fem.ground import Obstacle, panel_places
 from splitterfem.fem.loads import patch_load, pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
+from splitterfem.fem.places import Obstacle, Places, panel_places
 from splitterfem.fem.restraint import Restraint, held_directions, mean_rows, pad_samples, pocket, strut
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.structure import Structure
@@ -209,26 +209,22 @@ def firmly_held(problem, margin=1e-3):
     return all(work_of_free_motion(problem, change) < 1e-9 for change in changes)
 
 
-def may_float(problem):
-    """Whether supports that hold fewer than six motions balance the load: then the others may stay out of touch.
+def floats(problem, structure):
+    """Whether supports that hold fewer than six motions balance the load, so that the panel's place is anyone's guess.
 
-    Those without play, or those of any of fifty vertices among the forces that balance it.
+    The solver's own forces are the witness, but only statics and the laws say whether they are right.
     """
-    wrenches, low, high = problem.balance()
-    pull = problem.pull / problem.size
-    always = np.array(
-        [w for w, r in zip(problem.wrenches, problem.restraints, strict=True) if r.lower == r.upper]
-    )
-    force, _, rank, _ = np.linalg.lstsq(always.T, pull, rcond=1e-6)
-    if rank < 6 and np.abs(pull - always.T @ force).max() < 1e-9:
-        return True
-    both = np.vstack([wrenches[high > 0], -wrenches[low < 0]])
-    rng = np.random.default_rng(3)
-    for _ in range(50):
-        found = linprog(rng.uniform(0.1, 1.0, len(both)) ** 3, A_eq=both.T, b_eq=pull, method="highs-ds")
-        if found.status == 0 and np.linalg.matrix_rank(both[found.x > 1e-9], tol=1e-6) < 6:
-            return True
-    return False
+    base = structure.base
+    if problem.ground is not None:
+        every = np.arange(len(problem.ground.lowest))
+        base = Places(structure, problem.ground).watching(base, every)
+    x, state = base.solve(problem.load)
+    count = len(problem.restraints)
+    errors = check(problem, structure, x, state.force[:count], -state.force[count:])
+    wrenches, _, _ = problem.balance()
+    firm = np.abs(state.force) > 1e-6 * np.abs(state.force).max()
+    firm[:count] |= [r.lower == r.upper for r in problem.restraints]
+    return max(errors.values()) <= 1e-8 and np.linalg.matrix_rank(wrenches[firm], tol=1e-6) < 6
 
 
 def contradicts(problem):

@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections import Counter
 
 import numpy as np
+import pytest
 from contact_tools import (
+    Problem,
     check,
     contradicts,
     firmly_held,
+    floats,
     held_whatever,
-    may_float,
     problems,
     work_of_free_motion,
 )
@@ -56,7 +58,7 @@ def outcome(problem):
     except MechanismError as error:
         assert_a_sentence(error)
         # A load on the edge of what can be held, or one that leaves the panel floating within its clearances.
-        assert not firmly_held(problem, 1e-5) or may_float(problem)
+        assert not firmly_held(problem, 1e-5) or floats(problem, structure)
         return "load lifts it off"
     except SolveError as error:
         assert_a_sentence(error, "contradict each other")
@@ -89,6 +91,68 @@ def test_a_thousand_random_designs():
     assert seen["on the ground"] > 100
     assert seen["load lifts it off"] > 10
     assert seen["contradiction"] > 5
+
+
+def levered_by_one_slot(problem):
+    """All of the load on one shallow slot: its lips bear forces a hundred times the load."""
+    problem.hold(0.15, 0.45, "xy")
+    problem.hold(0.05, 0.25, "xy")
+    problem.hold(0.05, 0.1, "z")
+    problem.pocket(0.75, width=0.06, overlap=0.015, up=5e-4, down=1e-4)
+    problem.strut(0.05, 0.1, lean=(0.3, 0.0), height=0.0, stiffness=1e5, preload=300.0)
+    problem.press(1000.0, 0.0, 0.0)
+
+
+def turned_in_plan(problem):
+    """Nothing but the rounding of motions stops it, a very long way off."""
+    problem.hold(0.15, 1.1, "xy")
+    problem.hold(0.15, 1.1, "xz")
+    for y in (0.25, 0.95):
+        problem.pocket(y, width=0.15, overlap=0.045, up=0.0, down=1.5e-3)
+    problem.strut(
+        0.55, 0.6, lean=(0.3, 0.0), height=0.03, stiffness=1e5, tension_only=True, slack=7e-4, preload=300
+    )
+    problem.stop(0.45, 0.6, gap=1.5e-3, compliance=0.0, above=True)
+    problem.push(0.3, 0.6, [120.0, 0.0, 0.0])
+
+
+def flush_on_the_ground(problem):
+    """Ground and lips at one height: the panel hardly moves, and rounding decides what touches."""
+    problem.hold(0.05, 0.75, "xy")
+    problem.hold(0.55, 0.1, "xyz")
+    problem.pocket(0.6, width=0.06, overlap=0.03, up=1.2e-3, down=0.0)
+    for y, lean in ((0.75, 0.2), (0.45, -0.2)) * 2:
+        problem.strut(
+            0.05, y, lean=(0.0, lean), height=0.03, stiffness=1e7, tension_only=True, slack=1.3e-3, preload=20
+        )
+    problem.over_ground(0.0, 0.0, 0.0)
+    problem.press(1000.0, 0.0, 0.0)
+
+
+def lifted_out_of_a_slot(problem):
+    """Ground that lifts a panel which slots without play hold down."""
+    problem.hold(0.15, 0.1, "xy")
+    problem.hold(0.55, 0.6, "xyz")
+    problem.pocket(0.6, width=0.1, overlap=0.045, up=0.0, down=0.0)
+    for y in (0.45, 0.75):
+        problem.pocket(y, width=0.1, overlap=0.045, up=2e-4, down=0.0)
+    problem.over_ground(0.0, 0.01, 0.0)
+    problem.press(1000.0, 1000.0, 1000.0)
+
+
+@pytest.mark.parametrize(
+    ("build", "kind", "expected"),
+    [
+        (levered_by_one_slot, 0, "solved"),
+        (turned_in_plan, 0, "load lifts it off"),
+        (flush_on_the_ground, 1, "on the ground"),
+        (lifted_out_of_a_slot, 1, "contradiction"),
+    ],
+)
+def test_designs_that_are_hard_to_search(build, kind, expected):
+    problem = Problem(kind)
+    build(problem)
+    assert outcome(problem) == expected
 
 
 def test_the_answer_does_not_depend_on_where_the_search_begins():
