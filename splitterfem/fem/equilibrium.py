@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import SolveError
 from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.follower import Follower
+from splitterfem.fem.ground import refuse_loose
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.places import Obstacle, Places
 from splitterfem.fem.play import PlayState
@@ -249,10 +250,7 @@ class Balance:
 
     def _give_up(self, done: float) -> None:
         if self._loose is not None:
-            self.structure.check_held(
-                self._loose.side[: self.structure.base.rows.shape[0]] != 0,
-                when=" under this load, because the load lifts it off its supports",
-            )
+            refuse_loose(self.structure, self._loose)
         snaps = "the panel snaps or buckles there, or its supports let it go; look at the linear solution"
         why = (
             "suction grows faster than the panel resists it, or the panel snaps or buckles; go slower, or stiffen it"

@@ -88,7 +88,7 @@ def solve_on_ground(
             x, state = held.polished(whole, x, state)
             depth = places.below(x, watched)
         if not np.any(depth):
-            _refuse_loose(structure, state)
+            refuse_loose(structure, state)
             return _landed(places, x, state, watched, structure.base)
         more = places.worst(depth, turn)
         held = places.watching(held, more)
@@ -100,7 +100,14 @@ def solve_on_ground(
     )
 
 
-def _refuse_loose(structure: Structure, state: PlayState) -> None:
+def refuse_loose(structure: Structure, state: PlayState) -> None:
+    """Refuse a state in which nothing holds the panel.
+
+    Raises
+    ------
+    MechanismError
+        Saying whether the load lifts it off its supports or leaves it floating among them.
+    """
     if state.held:
         return
     why = "because the load lifts it off its supports"

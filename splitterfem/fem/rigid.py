@@ -74,7 +74,7 @@ def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
     """
     motions = unit_rigid_motions(space)
     stretch = rows @ motions if rows.shape[0] else np.zeros((1, 6))
-    _, values, vectors = np.linalg.svd(np.vstack([stretch, np.zeros((6, 6))]))
+    _, values, vectors = np.linalg.svd(np.vstack([stretch, np.zeros((6, 6))]), full_matrices=False)
     free = vectors[values[:6] <= NEGLIGIBLE]
     if not len(free):
         return []

@@ -126,7 +126,9 @@ class Structure:
         """Motions that rows (m, n) measure under the rigid motions that the fixed unknowns leave, shape (m, k)."""
         motions = self.with_extra(unit_rigid_motions(self.panel.space))
         if len(self.fixed):
-            _, values, vectors = np.linalg.svd(np.vstack([motions[self.fixed], np.zeros((6, 6))]))
+            _, values, vectors = np.linalg.svd(
+                np.vstack([motions[self.fixed], np.zeros((6, 6))]), full_matrices=False
+            )
             motions = motions @ vectors[values[:6] <= NEGLIGIBLE].T
         return np.asarray(rows @ motions)
 
