@@ -209,11 +209,10 @@ class StrutGain:
         model = self.model
         give = 0.0 if np.isinf(self.stiffness) else 1.0 / self.stiffness
         places = np.array([[x, y], [x, -y]])[: 1 + self.mirror]
+        rows = spread_rows(model, self.pad, places)
         struts = tuple(
-            Restraint(f"new strut {number}", "upright", row[None], compliance=give, place=(px, py))
-            for number, (row, (px, py)) in enumerate(
-                zip(spread_rows(model, self.pad, places), places.tolist(), strict=True), start=1
-            )
+            Restraint(f"new strut {i + 1}", "upright", rows[[i]], compliance=give, place=(px, py))
+            for i, (px, py) in enumerate(places.tolist())
         )
         structure = Structure(
             model.panel,

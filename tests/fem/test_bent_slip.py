@@ -222,7 +222,7 @@ def design(joint, *, bonded: bool = False):
             ],
             "bolts": [{"name": f"b{i}", "at": at} for i, at in enumerate(bolts)],
             "car": {"ride_height": 0.2},
-            "mesh": {"size": 0.04},
+            "mesh": {"size": 0.025},
             "cases": [case, case | {"name": "large", "large_deflection": True}],
         }
     )
