@@ -15,8 +15,9 @@ import scipy.sparse as sp
 
 import splitterfem as sf
 from splitterfem.design.combine import settled
+from splitterfem.fem.equilibrium import Balance
 from splitterfem.fem.factor import factorise
-from splitterfem.fem.ground import Obstacle, panel_places, solve_on_ground
+from splitterfem.fem.places import Obstacle, panel_places
 from splitterfem.model import case_load, clearance_datum
 from splitterfem.threads import one_blas_thread
 
@@ -50,16 +51,17 @@ def ratios(repeats: int = 3) -> list[dict[str, float]]:
     table = []
     for lowered in LOWERED:
         obstacle = Obstacle(rows, lowered - gap)
-        landed = solve_on_ground(structure, load, obstacle)
-        spent = best_of(repeats, lambda to=obstacle: solve_on_ground(structure, load, to))
+        balance = Balance(structure, load, obstacle=obstacle)
+        landed = balance.solve()
+        spent = best_of(repeats, lambda to=obstacle: Balance(structure, load, obstacle=to).solve())
         table.append(
             {
                 "lowered_mm": 1e3 * lowered,
                 "touching": float(np.count_nonzero(landed.ground)),
-                "watched": float(landed.watched),
+                "watched": float(len(balance.watched)),
                 "ground_kN": 1e-3 * float(landed.ground.sum()),
                 "ratio": spent / linear,
-                "residual": landed.residual,
+                "residual": landed.play_residual,
             }
         )
     return table

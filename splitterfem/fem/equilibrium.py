@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from splitterfem.errors import SolveError
 from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.follower import Follower
-from splitterfem.fem.ground import refuse_loose
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.places import Obstacle, Places
 from splitterfem.fem.play import PlayState
@@ -34,6 +33,9 @@ TOLERANCE = 1e-9
 
 ROUNDED = 1e-15
 """Normwise backward error below which out-of-balance forces are nothing but rounding."""
+
+LEVEL = 1e-15
+"""Depth below ground over the panel's diagonal that counts as none: heights are rounded there."""
 
 MOST_ITERATIONS = 25
 MOST_ROUNDS = 60
@@ -57,6 +59,9 @@ class Balance:
         Load that the deflection adds.
     obstacle : Obstacle, optional
         The ground.
+    watched : ndarray of int
+        Places of the ground among the restraints: those to begin with, such as places that touch under a similar load,
+        and more with every search.  The answer does not depend on the first ones.
     """
 
     structure: Structure
@@ -64,7 +69,7 @@ class Balance:
     large: LargeDeflection | None = None
     follower: Follower | None = None
     obstacle: Obstacle | None = None
-    watched: Index = field(init=False)
+    watched: Index = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     _whole: Array = field(init=False, repr=False)
     _weight: Array = field(init=False, repr=False)
     _held: SupportedMatrix = field(init=False, repr=False)
@@ -72,11 +77,10 @@ class Balance:
     _loose: PlayState | None = field(init=False, default=None, repr=False)
 
     def __post_init__(self) -> None:
-        self.watched = np.zeros(0, dtype=np.int64)
         self._whole = self.structure.with_extra(self.load)
         self._weight = 1.0 / np.sqrt(self.structure.matrix.diagonal())
-        self._held = self.structure.base
         self._places = None if self.obstacle is None else Places(self.structure, self.obstacle)
+        self._held = self._with_ground(self.structure.base)
 
     def solve(self, *, start: Array | None = None) -> Response:
         """Find the equilibrium.
@@ -129,7 +133,13 @@ class Balance:
             rigid=base.play.rigid,
             reference=base.reference,
         )
-        return held if self._places is None else self._places.watching(held, self.watched)
+        return self._with_ground(held)
+
+    def _with_ground(self, held: SupportedMatrix) -> SupportedMatrix:
+        """Return a matrix in its supports with the watched places of the ground among them."""
+        if self._places is None or not len(self.watched):
+            return held
+        return self._places.watching(held, self.watched)
 
     def slope_at(self, x: Array, share: float = 1.0) -> Slope | None:
         """Return the derivative of the load by all unknowns (n,) at ``x``; None when the load does not follow."""
@@ -187,15 +197,16 @@ class Balance:
         held, slope = self.stiffness_at(x), self.slope_at(x, share)
         load = self._loaded(x, share) - self._internal(x) + held.matrix @ x
         sides: NDArray[np.int64] | None = None
+        tied = held.tied_answer(load)
         for turn in range(MOST_ROUNDS):
-            wanted, state = touching(held, load, slope, x, sides)
+            wanted, state = touching(held, load, slope, x, sides, tied)
             depth = self._depth(wanted)
             if self._proportional and state.held and not np.any(depth):
                 wanted, state = held.polished(load, wanted, state)
                 depth = self._depth(wanted)
             if not np.any(depth):
                 self._loose = None if state.held else state
-                return (wanted, state, held) if state.held else None
+                return (wanted, state, held) if state.held or self._stays(state) else None
             assert self._places is not None
             more = self._places.worst(depth, turn)
             held = self._places.watching(held, more)
@@ -207,6 +218,12 @@ class Balance:
             f"Where the panel lies on the ground was not found in {MOST_ROUNDS} rounds: make mesh.size larger, or "
             "look at the clearances of the supports."
         )
+
+    def _stays(self, state: PlayState) -> bool:
+        """Whether a linear answer stands although the search left the panel loose: the supports that act hold it."""
+        if self._proportional:
+            self.structure.refuse_loose(state)
+        return self._proportional
 
     def _depth(self, x: Array) -> Array:
         """Depths below ground of the places that are not watched yet, in m."""
@@ -250,7 +267,7 @@ class Balance:
 
     def _give_up(self, done: float) -> None:
         if self._loose is not None:
-            refuse_loose(self.structure, self._loose)
+            self.structure.refuse_loose(self._loose)
         snaps = "the panel snaps or buckles there, or its supports let it go; look at the linear solution"
         why = (
             "suction grows faster than the panel resists it, or the panel snaps or buckles; go slower, or stiffen it"
@@ -258,6 +275,13 @@ class Balance:
             else f"{snaps}, and stiffen it"
         )
         raise SolveError(f"No equilibrium was found beyond {100 * done:.0f} % of the load: {why}.")
+
+    def _sunk(self, x: Array) -> float:
+        """How far the panel is below ground anywhere, over its largest motion."""
+        if self._places is None:
+            return 0.0
+        below = self._places.lowest - self._places.rows @ x - LEVEL * self._places.size
+        return float(below.max(initial=0.0)) / max(float(np.abs(x).max(initial=0.0)), 1e-300)
 
     def _response(
         self, x: Array, reaction: Array, state: PlayState, report: NewtonReport, begun: float
@@ -280,7 +304,7 @@ class Balance:
             force=reaction[:count][acting],
             side=state.side[:count][acting],
             residual=structure.residual(load, x, held, internal=self._internal(x)),
-            play_residual=state.residual,
+            play_residual=max(state.residual, self._sunk(x)),
             imbalance=structure.imbalance(load, x, held, internal=self._internal(x), large=large),
             steps=state.steps,
             seconds=time.perf_counter() - begun,

@@ -30,16 +30,23 @@ class EndlessFeedbackError(SolveError):
 
 
 def touching(
-    held: SupportedMatrix, load: Array, slope: Slope | None, x: Array, start: NDArray[np.int64] | None
+    held: SupportedMatrix,
+    load: Array,
+    slope: Slope | None,
+    x: Array,
+    start: NDArray[np.int64] | None,
+    tied: Array | None = None,
 ) -> tuple[Array, PlayState]:
     """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports.
+
+    The load's `tied_answer` need not be found again if it is given.
 
     Raises
     ------
     EndlessFeedbackError
         If what the step brings about has no end.
     """
-    wanted, state = held.solve(load, start=start)
+    wanted, state = held.solve(load, start=start, tied=tied)
     if slope is None or not state.held:
         return wanted, state
     reached = x

@@ -1,4 +1,10 @@
-"""Places of a panel that the ground may touch, and which of them to watch."""
+"""The ground under a panel: a one-sided obstacle everywhere, found place by place.
+
+The panel is watched element by element, by the mean of its deflection, which is stable with quadratic deflections
+(one multiplier for each element, Brezzi & Fortin, Mixed and Hybrid Finite Element Methods, 1991, on such pairs).  Only
+places that a solution goes below are watched: they join the supports in the same exact law, the deepest ones far apart
+from each other first and then closer, until no other place is below.
+"""
 
 from __future__ import annotations
 

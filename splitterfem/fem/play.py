@@ -165,6 +165,21 @@ class PlayProblem:
         size = max(float(np.abs(part).max(initial=0.0)) for part in (motion, force))
         return self._wanted(state.side, motion, force, REFINED * size)
 
+    def violation(self, state: PlayState) -> float:
+        """Largest violation of the law by a refined state, relative to its largest motion or force."""
+        motion, force, side = self._body.root * state.motion, state.force / self._body.root, state.side
+        bound = np.where(side != 0, np.where(side > 0, self._body.upper, self._body.lower), 0.0)
+        miss = np.where(side != 0, motion - bound - self._body.compliance * force, 0.0)
+        size = max(float(np.abs(part).max(initial=0.0)) for part in (motion, force))
+        return self._worst(miss, motion, force, side) / max(size, 1e-300)
+
+    def _worst(self, miss: Array, motion: Array, force: Array, side: Sides) -> float:
+        """Largest miss (m,), motion beyond a bound that does not act, or force of one that pulls."""
+        beyond = np.maximum(np.maximum(motion - self._body.upper, self._body.lower - motion), 0.0)
+        beyond = np.where(side != 0, 0.0, beyond)
+        pulling = np.where(self.law.two_way, 0.0, np.maximum(-side * force, 0.0))
+        return max(float(np.abs(part).max(initial=0.0)) for part in (miss, beyond, pulling))
+
     def _admitted(self, side: Sides) -> Sides:
         """Sides without those at bounds that there are not, and with all restraints without play."""
         there = np.where(side > 0, np.isfinite(self._body.upper), np.isfinite(self._body.lower))
@@ -202,10 +217,7 @@ class PlayProblem:
     def _finish(self, side: Sides, answer: Answer, y0: Array, steps: int) -> PlayState:
         body, motion, force = self._body, answer.point.motion, answer.force
         equation = motion - body.tied @ (body.tie * motion - force) - y0
-        beyond = np.maximum(np.maximum(motion - body.upper, body.lower - motion), 0.0)
-        beyond = np.where(side != 0, 0.0, beyond)
-        pulling = np.where(self.law.two_way, 0.0, np.maximum(-side * force, 0.0))
-        worst = max(float(np.abs(part).max(initial=0.0)) for part in (equation, beyond, pulling))
+        worst = self._worst(equation, motion, force, side)
         way = np.zeros(self.rigid.shape[1])
         if self._driven(answer, side):
             way = answer.way / float(np.linalg.norm(answer.way))

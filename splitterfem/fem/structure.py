@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import DesignError, MechanismError, SolveError, nearest
 from splitterfem.fem.contribution import Contribution, assemble
 from splitterfem.fem.panel import Panel
-from splitterfem.fem.play import PlayLaw
+from splitterfem.fem.play import PlayLaw, PlayState
 from splitterfem.fem.response import Response
 from splitterfem.fem.restraint import Restraint
 from splitterfem.fem.rigid import (
@@ -161,6 +161,21 @@ class Structure:
         if free:
             raise MechanismError(mechanism_message(free, when=when))
 
+    def refuse_loose(self, state: PlayState) -> None:
+        """Refuse a state in which nothing holds the panel.
+
+        Raises
+        ------
+        MechanismError
+            Saying whether the load lifts it off its supports or leaves it floating among them.
+        """
+        if state.held:
+            return
+        why = "because the load lifts it off its supports"
+        if not np.any(state.way):
+            why = "because the load leaves it floating in the play of its supports"
+        self.check_held(state.side[: self.base.rows.shape[0]] != 0, when=f" under this load, {why}")
+
     def solve(self, load: Array) -> Response:
         """Solve for a load vector (n_dofs,) in N (N m for rotations).
 
@@ -174,10 +189,7 @@ class Structure:
         start = time.perf_counter()
         load = self.with_extra(load)
         x, state = self.base.solve(load)
-        if not state.held:
-            self.check_held(
-                state.side != 0, when=" under this load, because the load lifts it off its supports"
-            )
+        self.refuse_loose(state)
         x, force = self.base.refined(load, x, state)
         reaction = self.rows.T @ force
         response = Response(

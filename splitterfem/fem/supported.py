@@ -247,7 +247,7 @@ class SupportedMatrix:
             x, state = self._exact(load, x, state)
             side = self.play.corrected(state)
             if np.array_equal(side, state.side):
-                return x, state
+                return x, replace(state, residual=self.play.violation(state))
             state = replace(state, side=side, force=np.where(side != 0, state.force, 0.0))
         raise SolveError(
             "Rounding hides which of many places touch that lie close together: look for extreme stiffness ratios "

@@ -10,7 +10,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.design import LoadCase
-from splitterfem.fem.ground import Obstacle, panel_places
+from splitterfem.fem.places import Obstacle, panel_places
 from splitterfem.model.clearance import clearance_datum
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from functools import cache, wraps
+from types import SimpleNamespace
 
 import numpy as np
 import scipy.sparse as sp
@@ -17,6 +18,7 @@ import shapely
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
+from splitterfem.fem.equilibrium import Balance
 from splitterfem.fem.loads import patch_load, pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
@@ -34,6 +36,21 @@ FIXINGS = (("xy", "y"), ("xy", "xyz"), ("xy", "xz"), ("x", "y", "xy"), ("xyz", "
 UNIT = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 ALONG = (0.05, 0.15, 0.3, 0.45, 0.55)
 ACROSS = (0.1, 0.25, 0.45, 0.6)  # and what mirrors them
+
+
+def solve_on_ground(structure, load, obstacle=None, *, start=()):
+    """Equilibrium with the ground below, and how many of its places were watched."""
+    balance = Balance(
+        structure, load, obstacle=obstacle, watched=np.unique(np.asarray(start, dtype=np.int64))
+    )
+    found = balance.solve()
+    return SimpleNamespace(
+        x=found.x,
+        force=found.force,
+        ground=found.ground,
+        residual=found.play_residual,
+        watched=len(balance.watched),
+    )
 
 
 @cache

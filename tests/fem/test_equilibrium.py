@@ -16,11 +16,11 @@ from shapely.geometry import box
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.equilibrium import Balance
-from splitterfem.fem.ground import Obstacle, panel_places
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.loads import pressure_load, surface_deflection, surface_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
+from splitterfem.fem.places import Obstacle, panel_places
 from splitterfem.fem.recover import displacements
 from splitterfem.fem.restraint import held_directions, mean_rows, pad_samples
 from splitterfem.fem.space import PanelSpace
