@@ -9,15 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 import scipy.sparse as sp
-import shapely
 from numpy.typing import NDArray
 
 from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of, watched
-from splitterfem.design import Pad
-from splitterfem.errors import DesignError
-from splitterfem.fem.loads import deflection_matrix
 from splitterfem.fem.push import own_flexibility
-from splitterfem.model import Model, pad_polygon
+from splitterfem.model import Model
 
 Array = NDArray[np.float64]
 Rows = tuple[sp.csr_array, ...]
@@ -25,12 +21,6 @@ Rows = tuple[sp.csr_array, ...]
 
 MODES, HALVINGS = 24, 50
 """Natural modes that take part beside the static flexibility, and halvings of the search for a frequency."""
-
-AT_ONCE = 256
-"""Pads that are cut at the edges of elements at once."""
-
-QUADRATIC = 2
-"""Degree of the deflection in an element, which pads integrate exactly."""
 
 ROUNDING = 1e-9
 """Share of the panel's flexibility that a rigid spring gives way by, so that two in the same place share the load."""
@@ -122,28 +112,3 @@ def _own(tangent: Tangent, rows: sp.csr_array) -> Array:
         motion, force = held.play.correct(side, unit, np.zeros(len(side)))
         pull[:, i] = held.ties * motion - force
     return np.asarray(own_flexibility(held, rows) + np.einsum("ki,ij,kj->k", reach, pull, reach))
-
-
-def spread_rows(model: Model, pad: Pad, places: Array) -> sp.csr_array:
-    """Mean deflection (k, n_dofs) of a pad at each place (k, 2) in m, over what of it lies on the panel.
-
-    Raises
-    ------
-    DesignError
-        If all of a pad is off the panel.
-    """
-    corners = shapely.get_coordinates(pad_polygon(pad, (0.0, 0.0)))
-    blocks = []
-    for first in range(0, len(places), AT_ONCE):
-        areas = shapely.polygons(corners + places[first : first + AT_ONCE, None])
-        samples, owner = model.locator.areas(areas, order=QUADRATIC)
-        on_panel = np.bincount(owner, samples.weights, minlength=len(areas))
-        if not np.all(on_panel > 0.0):
-            x, y = 1e3 * places[first + int(np.argmin(on_panel))]
-            raise DesignError(
-                f"A strut at x {x:.0f}, y {y:.0f} mm has its foot off the panel: move it onto it."
-            )
-        pairs = (owner, np.arange(len(owner)))
-        shares = sp.csr_array((samples.weights / on_panel[owner], pairs), shape=(len(areas), len(owner)))
-        blocks.append(shares @ deflection_matrix(model.panel, samples.elements, samples.xy))
-    return sp.csr_array(sp.vstack(blocks))

@@ -7,13 +7,14 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
+import scipy.sparse as sp
 import shapely
 from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import CHORD_REACH, Field
 from splitterfem.analysis.gain_moves import Move, move_gains
 from splitterfem.analysis.gain_places import mirrored
-from splitterfem.analysis.gain_springs import spread_rows, spring_gains
+from splitterfem.analysis.gain_springs import spring_gains
 from splitterfem.analysis.measures import Measure, Which, measured
 from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
 from splitterfem.analysis.solution import solve
@@ -22,6 +23,7 @@ from splitterfem.errors import DesignError
 from splitterfem.fem.restraint import Restraint
 from splitterfem.fem.structure import Structure
 from splitterfem.model import Model, pad_polygon
+from splitterfem.model.pads import spread_rows
 from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
@@ -209,7 +211,7 @@ class StrutGain:
         model = self.model
         give = 0.0 if np.isinf(self.stiffness) else 1.0 / self.stiffness
         places = np.array([[x, y], [x, -y]])[: 1 + self.mirror]
-        rows = spread_rows(model, self.pad, places)
+        rows = _feet_rows(model, self.pad, places)
         struts = tuple(
             Restraint(f"new strut {i + 1}", "upright", rows[[i]], compliance=give, place=(px, py))
             for i, (px, py) in enumerate(places.tolist())
@@ -269,10 +271,14 @@ def strut_gain(
     there = np.ones(places.shape[1], dtype=bool)
     if mirror:
         there = fitting.locator.find(mirrored(places), reach=CHORD_REACH) >= 0
-    rows = [spread_rows(fitting, pad, places[:, there].T)]
+    rows = [_feet_rows(fitting, pad, places[:, there].T)]
     if mirror:
-        rows.append(spread_rows(fitting, pad, mirrored(places[:, there]).T))
+        rows.append(_feet_rows(fitting, pad, mirrored(places[:, there]).T))
     values = np.full(places.shape[1], np.nan)
     values[there] = spring_gains(of, tuple(rows), stiffness)
     field = Field(places[0], places[1], fitting.mesh.triangles.T, values)
     return StrutGain(of, stiffness, pad, mirror, field)
+
+
+def _feet_rows(model: Model, pad: Pad, places: Array) -> sp.csr_array:
+    return spread_rows(model.panel, model.locator, pad, places, what="The foot of a strut")

@@ -190,7 +190,7 @@ def natural_modes(
     stiffness, contributions = held_stiffness(solution), ribs_of(model)
     if prestress:
         stiffness = sp.csc_array(stiffness + _prestress(solution))
-    mass = mass_matrix(model.panel, _sheet_mass(model), contributions, n_extra=structure.n_extra)
+    mass = mass_matrix(model.panel, sheet_mass(model), contributions, n_extra=structure.n_extra)
     mass = sp.csc_array(mass + _added(model, added))
     found = vibration(stiffness, mass, structure.free, count if air is None else count + SPARE, shift=LOWEST)
     swinging = _in_air(found, air, solution, count)
@@ -241,7 +241,7 @@ def _air(solution: Solution) -> Follower:
     return found
 
 
-def _sheet_mass(model: Model) -> SheetMass:
+def sheet_mass(model: Model) -> SheetMass:
     """Mass of sheet and doublers; rotary inertia as of a homogeneous sheet, which is a small part anyway."""
     area = np.asarray(model.sheet.mass_per_area, dtype=float)
     thickness = float(model.sheet.base.thickness)

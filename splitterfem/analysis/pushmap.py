@@ -7,16 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 import scipy.sparse as sp
-import shapely
 from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import Field
 from splitterfem.design import LoadCase, Pad
 from splitterfem.design.combine import settled
 from splitterfem.errors import DesignError
-from splitterfem.fem.loads import deflection_matrix
 from splitterfem.fem.push import pushed
-from splitterfem.model import Model, case_load, pad_polygon
+from splitterfem.model import Model, case_load
+from splitterfem.model.pads import spread_rows
 from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
@@ -34,12 +33,6 @@ APART = 0.15
 
 SPOTS = 6
 """Soft spots that the table lists at most."""
-
-QUADRATIC = 2
-"""Degree of the deflection in an element, which pads integrate exactly."""
-
-AT_ONCE = 256
-"""Pads that are cut at the edges of elements at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,21 +190,6 @@ def push_map(
 
 def _pad_rows(model: Model, pad: Pad) -> sp.csr_array:
     """Mean deflection (k, n) of the pad around every corner of the mesh, over what of it lies on the panel."""
-    corners = shapely.get_coordinates(pad_polygon(pad, (0.0, 0.0)))
     places = model.mesh.points.T
-    blocks = [
-        _mean_deflection(model, shapely.polygons(corners + places[first : first + AT_ONCE, None]))
-        for first in range(0, len(places), AT_ONCE)
-    ]
-    mean = sp.vstack(blocks)
-    extra = sp.csr_array((len(places), model.structure.n_extra))
-    return sp.csr_array(sp.hstack([mean, extra]))
-
-
-def _mean_deflection(model: Model, areas: NDArray[np.object_]) -> sp.csr_array:
-    """Mean deflection (k, n_dofs) over polygons (k,)."""
-    samples, owner = model.locator.areas(areas, order=QUADRATIC)
-    on_panel = np.bincount(owner, samples.weights, minlength=len(areas))
-    pairs = (owner, np.arange(len(owner)))
-    shares = sp.csr_array((samples.weights / on_panel[owner], pairs), shape=(len(areas), len(owner)))
-    return sp.csr_array(shares @ deflection_matrix(model.panel, samples.elements, samples.xy))
+    mean = spread_rows(model.panel, model.locator, pad, places, what="A push")
+    return sp.csr_array(sp.hstack([mean, sp.csr_array((len(places), model.structure.n_extra))]))

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from splitterfem.analysis.balance import balance_of
 from splitterfem.analysis.linearised import held_stiffness, ribs_of
 from splitterfem.analysis.measures import Measure, Which, caution, fall, measured, next_worst
-from splitterfem.analysis.modes import LOWEST
+from splitterfem.analysis.modes import LOWEST, sheet_mass
 from splitterfem.analysis.solution import Solution
 from splitterfem.design.combine import parts_of
 from splitterfem.fem.feedback import Slope, fed_back
-from splitterfem.fem.mass import SheetMass, mass_matrix
+from splitterfem.fem.mass import mass_matrix
 from splitterfem.fem.modes import Eigenpairs, vibration
 from splitterfem.fem.places import Places
 from splitterfem.fem.supported import BLOCK, SupportedMatrix
@@ -219,9 +219,7 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
 def lowest_modes(solution: Solution, count: int) -> tuple[Eigenpairs, sp.csc_array]:
     """Lowest natural vibrations about a load case as for its natural frequencies, and the mass matrix."""
     model = solution.model
-    area, thickness = np.asarray(model.sheet.mass_per_area, dtype=float), float(model.sheet.base.thickness)
-    sheet = SheetMass(area, area * thickness**2 / 12.0, np.zeros_like(area))
-    mass = mass_matrix(model.panel, sheet, ribs_of(model), n_extra=model.structure.n_extra)
+    mass = mass_matrix(model.panel, sheet_mass(model), ribs_of(model), n_extra=model.structure.n_extra)
     found = vibration(held_stiffness(solution), mass, model.structure.free, count, shift=LOWEST)
     return found, mass
 
