@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.cli_behaviour import add_commands as add_behaviour
+from splitterfem.cli_gain import add_commands as add_gain
 from splitterfem.cli_studies import add_commands as add_studies
 from splitterfem.cli_tools import (
     announced,
@@ -136,6 +137,7 @@ def _parser() -> argparse.ArgumentParser:
     report.set_defaults(run=_report)
     add_behaviour(commands, shared)
     add_studies(commands, shared)
+    add_gain(commands, shared)
     return parser
 
 

@@ -137,5 +137,5 @@ def test_what_gets_worse_is_said() -> None:
     gap = Measure("least clearance", "length", 0.05, rising=True)
     assert better(-0.0005, sag, scale_of("mm")) == "0.50 mm more"
     assert better(0.0127, gap, scale_of("in")) == "0.50 in more"
-    assert better(0.0, gap, scale_of("mm")) == "0 mm more"
+    assert better(0.0, gap, scale_of("mm")) == "no change"
     assert style.SAG_COLOURS == "viridis_r"  # dark is much, in both pictures

@@ -183,8 +183,14 @@ class RibGain:
                 f"{count} places for ribs of {1e3 * length:g} mm were asked for; ask for at least one, and a length "
                 "above zero."
             )
-        shortlist = SHORTLIST * count
-        lines = lines_that_fit(self, length, shortlist, 0.25 * length if apart is None else apart)
+        apart = 0.25 * length if apart is None else apart
+        asked = (count, length, apart, tried)
+        if asked not in self._best:
+            self._best[asked] = self._sought(count, length, apart, tried=tried)
+        return list(self._best[asked])
+
+    def _sought(self, count: int, length: float, apart: float, *, tried: bool) -> list[RibPlace]:
+        lines = lines_that_fit(self, length, SHORTLIST * count, apart)
         found = [self._place(points) for points in lines]
         kept = sorted(found, key=lambda place: -place.whole)[:count]
         if not tried:
@@ -205,6 +211,11 @@ class RibGain:
     def __repr__(self) -> str:
         """Write splitter, load case, measure and the best place on one line."""
         return gain_words.rib_line(self)
+
+    @cached_property
+    def _best(self) -> dict[tuple[int, float, float, bool], list[RibPlace]]:
+        """Places that were sought before: trying them takes seconds, and table and picture want the same."""
+        return {}
 
     @cached_property
     def _known(self) -> Known:

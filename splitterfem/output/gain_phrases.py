@@ -26,7 +26,8 @@ def write_gain_title(ax: Axes, gain: RibGain | StrutGain, title: str | None, wha
 
 def better(gain: float, measure: Measure, scale: Scale) -> str:
     """Say by how much a measure gets better, or worse."""
-    return f"{amount(abs(gain), measure, scale)} {way(measure, worse=gain < 0.0)}"
+    much = amount(abs(gain), measure, scale)
+    return "no change" if much.startswith("0 ") else f"{much} {way(measure, worse=gain < 0.0)}"
 
 
 def amount(value: float, measure: Measure, scale: Scale) -> str:

@@ -32,7 +32,7 @@ _FIGURES = {
 }
 
 
-def _section_words(rib: Rib, words: Words) -> str:
+def section_words(rib: Rib, words: Words) -> str:
     """Write a rib's section with its sizes."""
     sizes = (words.number(v, words.size, 1 if words.size == "mm" else 3) for v in rib.section.sizes)
     return f"{rib.section.shape} {' × '.join(sizes)} {words.size}"
@@ -141,7 +141,7 @@ def rib_table(solutions: Sequence[Solution], words: Words) -> Table:
         rows.append(
             [
                 rib.name,
-                f"{_section_words(rib.design, words)}, {rib.design.side}, {rib.material.name}",
+                f"{section_words(rib.design, words)}, {rib.design.side}, {rib.material.name}",
                 words.number(rib.length, words.size, 0 if words.size == "mm" else 1),
                 words.number(rib.mass, words.mass, 2),
                 words.number(float(row["axial_N"]), words.force, 0),
