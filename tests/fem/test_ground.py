@@ -151,7 +151,8 @@ def test_a_long_beam_lifted_at_its_end(share):
 def test_a_panel_that_nothing_else_holds_falls_to_the_floor():
     """It lies flat and the floor bears each element's own weight; pushed up, it flies."""
     panel, structure = strip(20, ends=("free", "free"), above=0.5)
-    q, gap = 100.0, 8e-3  # rounding grows with the drop: shear is 10 E stiff here, and every digit of it counts
+    # rounding grows with the drop: shear is 10 E stiff here, and every digit of it counts
+    q, gap = 100.0, 8e-3
     landed = solve_on_ground(structure, down(panel, q), floor(panel, structure, gap))
     assert sag(panel, landed.x, 0.3) == pytest.approx(gap, rel=1e-9)
     assert landed.ground == pytest.approx(q / B * panel.space.area, rel=1e-5)
