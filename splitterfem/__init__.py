@@ -36,6 +36,10 @@ _HOME = {
         "rib_gain",
         "strut_gain",
     ),
+    "splitterfem.api_moves": (
+        "Gradients",
+        "gradients",
+    ),
     "splitterfem.api_speed": (
         "Divergence",
         "Sweep",
@@ -109,7 +113,11 @@ _HOME = {
 
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
 
+_MODULES = ("study",)
+"""Parts of the face that are modules: ``splitterfem.study.sweep`` and its like."""
+
 if TYPE_CHECKING:
+    from splitterfem import study
     from splitterfem.api import (
         Solution,
         bill_of_materials,
@@ -125,6 +133,7 @@ if TYPE_CHECKING:
     )
     from splitterfem.api_behaviour import Buckling, Modes, buckling, natural_frequencies
     from splitterfem.api_gain import RibGain, StrutGain, rib_gain, strut_gain
+    from splitterfem.api_moves import Gradients, gradients
     from splitterfem.api_speed import Divergence, Sweep, divergence_speed, ground_touch_speed, speed_sweep
     from splitterfem.api_studies import PushMap, push_map
     from splitterfem.design import (
@@ -200,6 +209,7 @@ __all__ = [
     "FileError",
     "FunctionMap",
     "GapLawMap",
+    "Gradients",
     "Gravel",
     "GridMap",
     "KerbStrike",
@@ -249,6 +259,7 @@ __all__ = [
     "demo",
     "divergence_speed",
     "envelope",
+    "gradients",
     "ground_touch_speed",
     "json_schema",
     "load",
@@ -265,6 +276,7 @@ __all__ = [
     "solve",
     "speed_sweep",
     "strut_gain",
+    "study",
     "usual_handling",
     "worst_of_cases",
 ]
@@ -272,6 +284,8 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     """Load a public name from its module on first use."""
+    if name in _MODULES:
+        return importlib.import_module(f"splitterfem.{name}")
     if name not in _WHERE:
         from splitterfem.errors import nearest
 

@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.cli_behaviour import add_commands as add_behaviour
+from splitterfem.cli_flextest import add_commands as add_reality
 from splitterfem.cli_gain import add_commands as add_gain
+from splitterfem.cli_layouts import add_commands as add_layouts
 from splitterfem.cli_studies import add_commands as add_studies
 from splitterfem.cli_tools import (
     announced,
@@ -137,6 +139,8 @@ def _parser() -> argparse.ArgumentParser:
     report.set_defaults(run=_report)
     add_behaviour(commands, shared)
     add_studies(commands, shared)
+    add_layouts(commands, shared)
+    add_reality(commands, shared)
     add_gain(commands, shared)
     return parser
 

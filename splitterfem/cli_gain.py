@@ -51,13 +51,18 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
     gain.add_argument(
         "--like", metavar="RIB", help="rib whose section and material the new one has; the first"
     )
+    gain.add_argument(
+        "--length", metavar="LENGTH", default="400 mm", help="of the ribs that are tried; default: 400 mm"
+    )
     gain.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures and tables of all places")
     gain.set_defaults(run=_gain)
 
 
 def _gain(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
+    from splitterfem.units import quantity
 
+    length = float(quantity(arguments.length, "length", name="--length"))
     splitter = load(arguments.file)
     case = splitter.case(arguments.case).name if arguments.case else _first_case(splitter)
     watched = is_watched(arguments)
@@ -68,8 +73,9 @@ def _gain(arguments: argparse.Namespace) -> None:
     found: list[RibGain | StrutGain] = []
     if arguments.new in ("rib", "both"):
         with announced("laying a rib at every place", wanted=watched):
-            found.append(_ribs(model, case, arguments))
-            _ = found[-1].table
+            ribs = _ribs(model, case, arguments)
+            ribs.best(length=length)
+            found.append(ribs)
     if arguments.new in ("strut", "both"):
         with announced("setting a strut at every place", wanted=watched):
             found.append(_struts(model, case, arguments))
@@ -79,8 +85,8 @@ def _gain(arguments: argparse.Namespace) -> None:
         with announced("writing files", wanted=watched):
             from splitterfem.output.gain_files import write_gains
 
-            written = write_gains(found, arguments.out, units=arguments.units)
-    _tell(found, splitter, arguments, written)
+            written = write_gains(found, arguments.out, length=length, units=arguments.units)
+    _tell(found, splitter, arguments, written, length)
 
 
 def _first_case(splitter: Splitter) -> str:
@@ -127,6 +133,7 @@ def _tell(
     splitter: Splitter,
     arguments: argparse.Namespace,
     written: list[Path],
+    length: float,
 ) -> None:
     """Print tables or JSON."""
     from splitterfem.output.gain_tables import gain_data, gain_lines
@@ -134,10 +141,10 @@ def _tell(
 
     if arguments.json:
         known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
-        parts = {name: value for gain in found for name, value in gain_data(gain).items()}
+        parts = {name: value for gain in found for name, value in gain_data(gain, length=length).items()}
         print_json({**known, **parts, "written": [str(path) for path in written]})
         return
     print(splitter.name + (" (invented data)" if splitter.invented else ""))
     for gain in found:
-        print("", *gain_lines(gain, words_for(arguments.units)), sep="\n")
+        print("", *gain_lines(gain, words_for(arguments.units), length=length), sep="\n")
     print_written(written)

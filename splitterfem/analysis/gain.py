@@ -201,7 +201,7 @@ class RibGain:
     @cached_property
     def table(self) -> pd.DataFrame:
         """The best three places, each tried, best first; see :func:`splitterfem.analysis.gain_words.rib_table`."""
-        return gain_words.rib_table(self)
+        return gain_words.rib_table(self, LENGTH)
 
     @property
     def notes(self) -> tuple[str, ...]:

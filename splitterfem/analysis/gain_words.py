@@ -29,8 +29,8 @@ def rib_line(gain: RibGain) -> str:
     )
 
 
-def rib_table(gain: RibGain) -> pd.DataFrame:
-    """Tabulate the best three places, each tried, best first.
+def rib_table(gain: RibGain, length: float) -> pd.DataFrame:
+    """Tabulate the best three places for ribs of a length in m, each tried, best first.
 
     Columns: place, x_mm, y_mm (middle of the rib), angle_deg (from x towards y), length_mm, mass_g (of a pair that of
     both), and in the measure's unit first_order_.. and whole_.. (gain to first order, and estimated of the whole rib),
@@ -38,7 +38,7 @@ def rib_table(gain: RibGain) -> pd.DataFrame:
     """
     unit, per = gain.measure.unit, gain.measure.per_unit
     rows = []
-    for number, place in enumerate(gain.best(), start=1):
+    for number, place in enumerate(gain.best(length=length), start=1):
         assert place.measure is not None
         rows.append(
             {

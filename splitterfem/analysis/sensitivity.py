@@ -98,15 +98,17 @@ class Tangent:
             load += self.transposed(fed_back(self.held, self.side, self.transposed, load))
         return self.answers(loads)
 
-    def answers(self, loads: Array) -> tuple[Array, Array]:
+    def answers(self, loads: Array, *, miss: Array | None = None) -> tuple[Array, Array]:
         """Change of the unknowns (n, k) and of the forces on the restraints (m, k) with changes of the load (n, k).
 
-        The air, if it follows, stays as it is.
+        The air, if it follows, stays as it is.  A miss (m, k) of the bounds that act, in m, is undone as well.
         """
         held, first = self.held, self.held.influence.shape[1]
         tied = np.hstack([held.tied_answer(block) for block in _blocks(loads)])
+        missed = np.zeros((len(self.side), loads.shape[1])) if miss is None else miss
         pairs = [
-            held.play.correct(self.side, motion, np.zeros(len(self.side))) for motion in (held.rows @ tied).T
+            held.play.correct(self.side, motion, away)
+            for motion, away in zip((held.rows @ tied).T, missed.T, strict=True)
         ]
         force = np.column_stack([force for _, force in pairs])
         push = held.ties[:, None] * np.column_stack([motion for motion, _ in pairs]) - force
@@ -120,7 +122,7 @@ class Tangent:
 def tangent_of(of: Sensitivity) -> Tangent:
     """Linearise what a measure was differentiated of: for vibrations the panel on its supports, no ground, no air."""
     if of.square == 0.0:
-        return _linearised(of.solution)
+        return linearised(of.solution)
     structure = of.solution.model.structure
     side = np.zeros(structure.base.rows.shape[0], dtype=np.int64)
     side[structure.acting_rows] = of.solution.response.side
@@ -159,7 +161,7 @@ def watched(of: Sensitivity, tangent: Tangent) -> Watched:
     return Watched(np.array([sense * place.value for place in places]), adjoints)
 
 
-def _linearised(solution: Solution) -> Tangent:
+def linearised(solution: Solution) -> Tangent:
     """Linearise a solution: supports and ground that act go on acting."""
     model, response = solution.model, solution.response
     structure, n = model.structure, model.panel.space.n_dofs
@@ -198,7 +200,7 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
     measure = measured(solution, which)
     model, response = solution.model, solution.response
     gradient = model.structure.with_extra(fall(solution, measure))
-    z, force = (found[:, 0] for found in _linearised(solution).adjoint(gradient[:, None]))
+    z, force = (found[:, 0] for found in linearised(solution).adjoint(gradient[:, None]))
     felt = acceleration_felt(solution.case)
     for part, factor in parts_of(solution.case, model.design):
         felt = felt - factor * np.asarray(part.acceleration, dtype=float)

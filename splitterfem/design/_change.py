@@ -41,6 +41,27 @@ def replaced(thing: Any, path: str, value: object) -> Any:
     raise DesignError(f"there is nothing below the place before '{path}'; end the path there")
 
 
+def found(thing: Any, path: str) -> Any:
+    """Return what is at a path of fields and names, as for :func:`replaced`.
+
+    Raises
+    ------
+    DesignError
+        The path leads nowhere; the nearest names are given.
+    """
+    if isinstance(thing, BaseModel):
+        field, _, rest = path.partition(".")
+        if field not in type(thing).model_fields:
+            raise DesignError(f"there is no field '{field}'; {nearest(field, type(thing).model_fields)}")
+        value = getattr(thing, field)
+    elif isinstance(thing, tuple):
+        index, rest = _item(thing, path)
+        value = thing[index]
+    else:
+        raise DesignError(f"there is nothing below the place before '{path}'; end the path there")
+    return found(value, rest) if rest else value
+
+
 def _with(record: BaseModel, field: str, value: object) -> BaseModel:
     """Change one field of a record, also of one of the catalogue's classes, and validate it."""
     if isinstance(record, Record):

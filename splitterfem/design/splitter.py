@@ -11,7 +11,7 @@ from typing import Annotated, Self
 from pydantic import Field, PrivateAttr, model_validator
 from pydantic_core import PydanticCustomError
 
-from splitterfem.design._change import replaced
+from splitterfem.design._change import found, replaced
 from splitterfem.design._kinds import Currency, Note
 from splitterfem.design._pairs import counted, half_names, swapped
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
@@ -216,6 +216,16 @@ class Splitter(Record):
         made = super().with_(**changes)
         made._folder = self._folder
         return made
+
+    def at(self, path: str) -> object:
+        """Return the value at a path as `with_` takes it, such as ``"panel.sheet.thickness"``.
+
+        Raises
+        ------
+        DesignError
+            No such place.
+        """
+        return found(self, path)
 
     def with_part(self, name: str, /, **changes: object) -> Self:
         """Return the same splitter with fields of one part changed; naming half of a mirrored pair splits it.

@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 from splitterfem.fem.locate import Samples
 from splitterfem.fem.panel import Panel
+from splitterfem.fem.pattern import Pattern
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+
+TOGETHER = 12
+"""Samples of an element whose products are summed at once."""
 
 
 @dataclass(frozen=True)
@@ -72,17 +76,16 @@ class Contribution:
         """Stiffness times rows times the sample's weight, shape as ``rows``."""
         return np.asarray(rows * (self.samples.weights[:, None, None] * self.stiffness[:, None]))
 
-    def add_to(self, element_matrices: Array) -> None:
-        """Add the part without extra unknowns to element matrices (nt, 30, 30) in place."""
+    def add_to(self, entries: Array, pattern: Pattern) -> None:
+        """Add the part without extra unknowns to the stored entries of a panel's stiffness in place."""
         touched, sums = self._blocks
-        element_matrices[touched] += sums
+        np.add.at(entries, pattern.of(touched).ravel(), sums.ravel())
 
     @cached_property
     def _blocks(self) -> tuple[Index, Array]:
         """Elements (k,) and what is added to each, (k, 30, 30); kept for when another rib loses its joint."""
-        per_sample = np.matmul(self.rows.transpose(0, 2, 1), self._weighted(self.rows))
         touched, owner = np.unique(self.samples.elements, return_inverse=True)
-        return touched, _summed(per_sample, owner, len(touched))
+        return touched, _products(self.rows, self._weighted(self.rows), owner, len(touched))
 
     def triplets(self, panel: Panel) -> list[tuple[Array, Index, Index]]:
         """Values, rows and columns of the blocks with extra unknowns; extra numbers follow the panel's."""
@@ -97,8 +100,8 @@ class Contribution:
             return_inverse=True,
         )
         owner = owner.ravel()
-        mixed = _summed(np.matmul(self.rows.transpose(0, 2, 1), weighted), owner, len(groups))
-        own = _summed(np.matmul(self.extra.rows.transpose(0, 2, 1), weighted), owner, len(groups))
+        mixed = _products(self.rows, weighted, owner, len(groups))
+        own = _products(self.extra.rows, weighted, owner, len(groups))
         there = panel.space.dofs[groups[:, 0]]
         here = n + self.extra.dofs[first]
         return [_scattered(mixed, there, here), _scattered(own, here, here)]
@@ -123,10 +126,10 @@ def assemble(panel: Panel, contributions: tuple[Contribution, ...], n_extra: int
     n_extra : int
         Number of extra unknowns; they follow the panel's.
     """
-    matrices = panel.element_matrices.copy()
+    pattern, entries = panel.space.pattern, panel.entries.copy()
     for contribution in contributions:
-        contribution.add_to(matrices)
-    matrix = panel.assemble(matrices)
+        contribution.add_to(entries, pattern)
+    matrix = pattern.matrix(entries)
     if n_extra == 0:
         return matrix
     n = panel.space.n_dofs
@@ -140,11 +143,21 @@ def assemble(panel: Panel, contributions: tuple[Contribution, ...], n_extra: int
     return sp.csc_array(sp.block_array([[matrix, mixed], [mixed.T, half[n:, n:]]], format="csc"))
 
 
-def _summed(values: Array, owner: Index, count: int) -> Array:
-    """Sum matrices (n, a, b) that have the same owner, shape (count, a, b)."""
+def _products(left: Array, right: Array, owner: Index, count: int) -> Array:
+    """Sum the products left' right of samples, (n, m, a) and (n, m, b), that have the same owner: (count, a, b)."""
     order = np.argsort(owner, kind="stable")
-    starts = np.searchsorted(owner[order], np.arange(count))
-    return np.asarray(np.add.reduceat(values[order], starts, axis=0))
+    held = np.bincount(owner, minlength=count)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(held) - held, held)
+    sums = np.zeros((count, left.shape[2], right.shape[2]))
+    for first in range(0, int(held.max(initial=0)), TOGETHER):
+        some = order[(rank >= first) & (rank < first + TOGETHER)]
+        place = owner[some], rank[(rank >= first) & (rank < first + TOGETHER)] - first
+        stacks = [np.zeros((count, TOGETHER, *rows.shape[1:])) for rows in (left, right)]
+        for stack, rows in zip(stacks, (left, right), strict=True):
+            stack[place] = rows[some]
+        one, other = (stack.reshape(count, -1, stack.shape[3]) for stack in stacks)
+        sums += np.matmul(one.transpose(0, 2, 1), other)
+    return sums
 
 
 def _scattered(blocks: Array, rows: Index, columns: Index) -> tuple[Array, Index, Index]:

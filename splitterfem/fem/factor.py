@@ -15,6 +15,10 @@ from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 
+RELAXED = 1
+"""Columns up to which a subtree is factorised as one block whatever it fills in: the unknowns of a node make blocks by
+themselves, and larger ones cost a third of the time."""
+
 
 class Factor(Protocol):
     """A factorised matrix."""
@@ -90,6 +94,7 @@ class SuperLUFactor:
                     sp.csc_matrix(matrix),
                     permc_spec="MMD_AT_PLUS_A",
                     diag_pivot_thresh=0.0,
+                    relax=RELAXED,
                     options={"SymmetricMode": True},
                 )
         except RuntimeError as error:

@@ -55,7 +55,14 @@ class RibOperators:
         return 0 if self.field is None else self.field.count
 
 
-def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extra: int = 0) -> RibOperators:
+def rib_operators(
+    panel: Panel,
+    locator: Locator,
+    parts: RibParts,
+    *,
+    first_extra: int = 0,
+    cells: SlipField | None = None,
+) -> RibOperators:
     """Strain rows of a rib's lines, layers and cells, and of its joint when that slips.
 
     Parameters
@@ -65,6 +72,8 @@ def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extr
     parts : RibParts
     first_extra : int
         Number of the first extra unknown that is free.
+    cells : SlipField, optional
+        Cells of its own displacement, in place of those that its length and joint ask for.
 
     Raises
     ------
@@ -75,7 +84,7 @@ def rib_operators(panel: Panel, locator: Locator, parts: RibParts, *, first_extr
     field = None
     joint: tuple[Contribution, ...] = ()
     if parts.slip is not None:
-        field = slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
+        field = cells or slip_field(parts.points, first_extra, stiffness=parts.slip.stiffness, EA=parts.EA)
         joint = (joint_contribution(panel, locator, parts, field, name=name),)
         if len(field.bends):
             joint += (bend_contribution(panel, locator, parts, field),)

@@ -118,6 +118,11 @@ def slip_field(points: Array, first: int, *, stiffness: float, EA: float) -> Sli
     return SlipField(np.concatenate(parts), np.array(bends[1:-1], dtype=np.int64), first)
 
 
+def stretched(field: SlipField, before: Array, after: Array) -> SlipField:
+    """Put the same cells on a rib whose line (n, 2) has become another one of as many corners."""
+    return SlipField(np.interp(field.knots, distances(before), distances(after)), field.bends, field.first)
+
+
 def _graded(length: float, size: float, usual: float) -> Array:
     """Knots from 0 to a length whose cells grow from a size to the usual one."""
     knots = [0.0]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from skfem import MeshTri
 
 from splitterfem.errors import MeshError
+from splitterfem.fem.pattern import Pattern
 from splitterfem.fem.reference import N_NODES, N_OUTER, Tables, tabulate
 
 Array = NDArray[np.float64]
@@ -105,6 +106,11 @@ class PanelSpace:
         """Unknowns of each element, shape (nt, 30), node by node."""
         n = len(COMPONENTS)
         return (n * self.nodes.T[:, :, None] + np.arange(n)).reshape(self.n_elements, N_OUTER)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Where element matrices go in the matrix of all unknowns."""
+        return Pattern(self.nodes.T, self.n_nodes, len(COMPONENTS))
 
     def dofs_of(self, nodes: Index, components: str | tuple[str, ...]) -> Index:
         """Unknowns of some nodes, e.g. ``dofs_of(nodes, ("w", "phi_x"))``; flat, sorted."""

@@ -117,6 +117,26 @@ class Structure:
         rest.base = self.base.with_law(self.base.play.law.without(~here))
         return rest
 
+    def close_by(
+        self, panel: Panel, restraints: tuple[Restraint, ...], contributions: tuple[Contribution, ...]
+    ) -> Structure:
+        """Return stiffness and restraints after a small change, of which nothing is factorised.
+
+        Parameters
+        ----------
+        panel : Panel
+            On the same mesh.
+        restraints : tuple of Restraint
+            As many as are left here, in their order.
+        contributions : tuple of Contribution
+            Ribs, with as many unknowns of their own.
+        """
+        other = copy(self)
+        del other.base
+        other.panel, other.restraints = panel, restraints
+        other.matrix = assemble(panel, contributions, self.n_extra)
+        return other
+
     @property
     def acting_rows(self) -> Index:
         """Numbers among ``rows`` of the restraints that are left, in their order, shape (m,)."""

@@ -13,10 +13,10 @@ from splitterfem.design.combine import parts_of
 from splitterfem.fem.loads import patch_load, resultant, surface_load
 from splitterfem.fem.reference import quadrature
 from splitterfem.fem.restraint import pad_samples
-from splitterfem.model.airload import AirLoad, air_load, combined
+from splitterfem.model.airload import AirLoad, combined
 from splitterfem.model.assembly import Model
 from splitterfem.model.pads import PAD_CHORD, pad_polygon
-from splitterfem.model.tunnels import TunnelLoad, rim_vectors, tunnel_loads
+from splitterfem.model.tunnels import TunnelLoad, rim_vectors
 
 Array = NDArray[np.float64]
 
@@ -65,11 +65,11 @@ def case_load(model: Model, case: LoadCase) -> CaseLoad:
     for part, factor in acting(model.design, case):
         mark = "" if part is case else f" of '{part.name}'"
         if part.pressure is not None:
-            vector, air = air_load(model.design, model.panel, part)
+            vector, air = model.air.panel(model, part)
             vectors[f"air{mark}"] = factor * vector
             airs.append((factor, air))
         if part.pressure is not None or not part.combines:
-            loads = [load.scaled(factor) for load in tunnel_loads(model.design, part)]
+            loads = [load.scaled(factor) for load in model.air.tunnels(model.design, part)]
             vectors |= {f"{name}{mark}": v for name, v in rim_vectors(model, loads).items()}
             tunnels += loads
         for number, force in enumerate(part.forces, start=1):

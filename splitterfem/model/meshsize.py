@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from splitterfem import curves
@@ -19,12 +22,14 @@ PEAK = 0.2
 """Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
 
 
-def mesh_design(design: Splitter) -> PlateMesh:
+def mesh_design(design: Splitter, *, also: Sequence[Splitter] = ()) -> PlateMesh:
     """Mesh a design's panel: ribs as embedded lines, finer at pads, cut-out corners and ribs.
 
     Parameters
     ----------
     design : Splitter
+    also : sequence of Splitter
+        Designs of the same panel for which it is to be fine as well: along their ribs and at their pads.
     """
     settings = design.mesh
     size = float(settings.size)
@@ -42,8 +47,12 @@ def mesh_design(design: Splitter) -> PlateMesh:
         for half in written_out(design.doublers)
     )
     pad_size = None if settings.pad_size is None else float(settings.pad_size)
-    refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in _pads(design))
-    refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in _peaks(design))
+    every = (design, *also)
+    pads = dict.fromkeys(place for one in every for place in _pads(one))
+    peaks = dict.fromkeys(place for one in every for place in _peaks(one))
+    refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in pads)
+    refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in peaks)
+    refinements += _along_ribs(design, also)
     return mesh_region(
         region,
         size=size,
@@ -69,6 +78,23 @@ def _line_size(design: Splitter) -> float:
     """
     feet = [rib.section.properties().foot_width for rib in design.ribs]
     return 0.5 * min([float(design.mesh.size), *feet])
+
+
+def _along_ribs(design: Splitter, also: Sequence[Splitter]) -> tuple[Refinement, ...]:
+    """Places along ribs that a design has not, as fine as along its own."""
+    own = {(rib.points, rib.foot_width) for rib in written_out(design.ribs)}
+    found = []
+    for other in also:
+        step = _line_size(other)
+        for rib in written_out(other.ribs):
+            if (rib.points, rib.foot_width) in own:
+                continue
+            own.add((rib.points, rib.foot_width))
+            line = shapely.LineString(rib.points)
+            count = max(2, int(np.ceil(line.length / step)) + 1)
+            places = shapely.get_coordinates(line.interpolate(np.linspace(0.0, line.length, count)))
+            found += [Refinement(x, y, 0.5 * rib.foot_width, step) for x, y in places.tolist()]
+    return tuple(found)
 
 
 def _peaks(design: Splitter) -> list[tuple[float, float, float]]:

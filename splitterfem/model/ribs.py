@@ -15,6 +15,7 @@ from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.ribrows import RibOperators, rib_operators
 from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, SlipJoint, TorsionCell, offset_polyline
+from splitterfem.fem.slip import SlipField, stretched
 from splitterfem.materials import BarMaterial, Layup, SectionProperties
 from splitterfem.materials.slip import Fastener, slip_modulus
 from splitterfem.model.pads import written_out
@@ -78,6 +79,7 @@ def model_ribs(
     *,
     unbonded: frozenset[str] = frozenset(),
     known: Sequence[ModelRib] = (),
+    alike: Sequence[ModelRib] = (),
 ) -> Iterator[ModelRib]:
     """Put the ribs of a design on a panel, mirrored pairs written out and notched ribs cut into their pieces.
 
@@ -91,7 +93,9 @@ def model_ribs(
     unbonded : frozenset of str
         Names of ribs that only bend with the panel, as when their joint is lost.
     known : sequence of ModelRib
-        Ribs of the same design on the same panel, taken as they are where their joint is as it is asked for.
+        Ribs on the same panel, taken as they are where the design has the same and their joint is as it is asked for.
+    alike : sequence of ModelRib
+        Ribs whose cells those of the same name have, stretched with their lines.
     """
     ribs, first = written_out(splitter.ribs), 0
     there = {rib.name: rib for rib in known}
@@ -104,18 +108,33 @@ def model_ribs(
         k = 0.0 if loose else joint_stiffness(rib, splitter.panel.sheet)
         for number, points in enumerate(stretches, start=1):
             name = rib.name if len(stretches) == 1 else f"{rib.name}, piece {number}"
-            piece = there.get(name)
-            if piece is None or piece.unbonded != loose or not _fits(piece, first):
-                parts = rib_parts(rib, np.array(points, dtype=float), thickness, name=name, joint=k)
-                operators = rib_operators(panel, locator, parts, first_extra=first)
+            piece, line = there.get(name), np.array(points, dtype=float)
+            if piece is None or piece.unbonded != loose or not _fits(piece, rib, line, k, first):
+                parts = rib_parts(rib, line, thickness, name=name, joint=k)
+                cells = _cells_of(next((rib for rib in alike if rib.name == name), None), line, first)
+                operators = rib_operators(panel, locator, parts, first_extra=first, cells=cells)
                 piece = _placed(rib, parts, operators, thickness=thickness, unbonded=loose)
             first += piece.operators.n_extra
             yield piece
 
 
-def _fits(rib: ModelRib, first: int) -> bool:
-    """Whether the unknowns of a rib's own, if it has any, begin with the number ``first``."""
-    return rib.operators.field is None or rib.operators.field.first == first
+def _cells_of(rib: ModelRib | None, line: Array, first: int) -> SlipField | None:
+    """Cells of a rib on another line of as many corners; none where it has no unknowns of its own."""
+    field = None if rib is None else rib.operators.field
+    if rib is None or field is None or len(rib.parts.points) != len(line) or field.first != first:
+        return None
+    return stretched(field, rib.parts.points, line)
+
+
+def _fits(known: ModelRib, rib: Rib, line: Array, joint: float | None, first: int) -> bool:
+    """Whether a known rib is the same on the same line, and its own unknowns, if any, begin with number ``first``."""
+    slip, field = known.parts.slip, known.operators.field
+    return (
+        known.design == rib
+        and np.array_equal(known.parts.points, line)
+        and (joint if joint else None) == (None if slip is None else slip.stiffness)
+        and (field is None or field.first == first)
+    )
 
 
 def _placed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +18,8 @@ from splitterfem.model.pads import pad_polygon, written_out
 
 Array = NDArray[np.float64]
 Kind = Literal["strut", "bolt", "pin", "rear pocket", "stop"]
+Holder = Strut | Bolt | Pin | RearPocket | Stop
+"""A part of a design that holds the panel."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,8 @@ class ModelSupport:
     ----------
     name : str
     kind : str
+    part : Strut, Bolt, Pin, RearPocket or Stop
+        As designed, of a mirrored pair one half.
     at : ndarray, shape (3,)
         Where its force acts on the panel, in m; for a rear pocket the middle of the overlap.
     restraints : tuple of Restraint
@@ -38,21 +43,49 @@ class ModelSupport:
 
     name: str
     kind: Kind
+    part: Holder
     at: Array
     restraints: tuple[Restraint, ...]
     directions: Array
     places: Array
 
 
-def model_supports(panel: Panel, locator: Locator, design: Splitter) -> list[ModelSupport]:
-    """Supports of a design, mirrored pairs written out."""
-    return [
-        *(_strut(panel, locator, part) for part in written_out(design.struts)),
-        *(_fixing(panel, locator, part) for part in written_out(design.bolts)),
-        *(_fixing(panel, locator, part) for part in written_out(design.pins)),
-        *(_pocket(panel, locator, part) for part in written_out(design.pockets)),
-        *(_stop(panel, locator, part) for part in written_out(design.stops)),
+def model_supports(
+    panel: Panel, locator: Locator, design: Splitter, *, known: Sequence[ModelSupport] = ()
+) -> list[ModelSupport]:
+    """Supports of a design, mirrored pairs written out.
+
+    Parameters
+    ----------
+    panel : Panel
+    locator : Locator
+    design : Splitter
+    known : sequence of ModelSupport
+        Supports on the same panel, taken as they are where the design has the same part.
+    """
+    there = {support.name: support for support in known}
+    parts: list[Holder] = [
+        *written_out(design.struts),
+        *written_out(design.bolts),
+        *written_out(design.pins),
+        *written_out(design.pockets),
+        *written_out(design.stops),
     ]
+    kept = (there.get(part.name) for part in parts)
+    return [
+        support if support is not None and support.part == part else _support(panel, locator, part)
+        for part, support in zip(parts, kept, strict=True)
+    ]
+
+
+def _support(panel: Panel, locator: Locator, part: Holder) -> ModelSupport:
+    if isinstance(part, Strut):
+        return _strut(panel, locator, part)
+    if isinstance(part, RearPocket):
+        return _pocket(panel, locator, part)
+    if isinstance(part, Stop):
+        return _stop(panel, locator, part)
+    return _fixing(panel, locator, part)
 
 
 def _strut(panel: Panel, locator: Locator, part: Strut) -> ModelSupport:
@@ -70,7 +103,7 @@ def _strut(panel: Panel, locator: Locator, part: Strut) -> ModelSupport:
         slack=float(part.slack),
         tension_only=part.tension_only,
     )
-    return ModelSupport(part.name, "strut", eye, (restraint,), -direction[None], eye[None])
+    return ModelSupport(part.name, "strut", part, eye, (restraint,), -direction[None], eye[None])
 
 
 def _fixing(panel: Panel, locator: Locator, part: Bolt | Pin) -> ModelSupport:
@@ -80,7 +113,7 @@ def _fixing(panel: Panel, locator: Locator, part: Bolt | Pin) -> ModelSupport:
     restraints = held_directions(rows, directions, support=part.name)
     at = np.array([*part.at, 0.0], dtype=float)
     unit = np.array(list(directions.values()), dtype=float)
-    return ModelSupport(part.name, kind, at, tuple(restraints), unit, np.tile(at, (len(unit), 1)))
+    return ModelSupport(part.name, kind, part, at, tuple(restraints), unit, np.tile(at, (len(unit), 1)))
 
 
 def strut_stiffness(part: Strut) -> float:
@@ -120,7 +153,7 @@ def _pocket(panel: Panel, locator: Locator, part: RearPocket) -> ModelSupport:
     middle = np.array([mouth[0] - 0.5 * float(part.overlap), mouth[1], 0.0])
     places = np.array([[*lip.place, 0.0] for lip in lips])
     return ModelSupport(
-        part.name, "rear pocket", middle, tuple(lips), np.tile([0.0, 0.0, 1.0], (len(lips), 1)), places
+        part.name, "rear pocket", part, middle, tuple(lips), np.tile([0.0, 0.0, 1.0], (len(lips), 1)), places
     )
 
 
@@ -138,4 +171,4 @@ def _stop(panel: Panel, locator: Locator, part: Stop) -> ModelSupport:
         place=(x, y),
     )
     at = np.array([x, y, 0.0])
-    return ModelSupport(part.name, "stop", at, (restraint,), np.array([[0.0, 0.0, 1.0]]), at[None])
+    return ModelSupport(part.name, "stop", part, at, (restraint,), np.array([[0.0, 0.0, 1.0]]), at[None])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -16,8 +17,10 @@ from splitterfem.errors import DesignError, MeshError
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel
 from splitterfem.model.air import air_speed, case_q
-from splitterfem.model.assembly import Model
 from splitterfem.model.clearance import clearance_datum
+
+if TYPE_CHECKING:
+    from splitterfem.model.assembly import Model
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from splitterfem.analysis.gain import RibGain
+from splitterfem.analysis.gain import LENGTH, RibGain
 from splitterfem.analysis.gain_struts import StrutGain
 from splitterfem.output import files
 from splitterfem.output.exports import write_table
@@ -20,7 +20,11 @@ from splitterfem.output.wording import System, words_for
 
 
 def write_gains(
-    gains: Sequence[RibGain | StrutGain], directory: str | os.PathLike[str], *, units: System = "metric"
+    gains: Sequence[RibGain | StrutGain],
+    directory: str | os.PathLike[str],
+    *,
+    length: float = LENGTH,
+    units: System = "metric",
 ) -> list[Path]:
     """Write a picture and a table of all places of each gain into a folder.
 
@@ -30,6 +34,8 @@ def write_gains(
     directory : path
         Made if it is not there; ``rib_gain.png``, ``rib_gain.csv``, ``strut_gain.png`` and ``strut_gain.csv`` in it
         are replaced.
+    length : float
+        Of the ribs in the picture, in m.
     units : {"metric", "us"}
         Of the pictures; tables are metric, as their headings say.
 
@@ -50,7 +56,7 @@ def write_gains(
     for gain in gains:
         name = "rib_gain" if isinstance(gain, RibGain) else "strut_gain"
         draw = (
-            plot_rib_gain(gain, unit=words.size)
+            plot_rib_gain(gain, length=length, unit=words.size)
             if isinstance(gain, RibGain)
             else plot_strut_gain(gain, unit=words.size)
         )

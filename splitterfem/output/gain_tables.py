@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import Any
 
-from splitterfem.analysis.gain import RibGain
+import pandas as pd
+
+from splitterfem.analysis.gain import LENGTH, RibGain
 from splitterfem.analysis.gain_struts import StrutGain
+from splitterfem.analysis.gain_words import rib_table
 from splitterfem.analysis.measures import Measure
 from splitterfem.output.columns import aligned, records, wrapped
 from splitterfem.output.gain_phrases import better
@@ -18,8 +21,8 @@ from splitterfem.units import convert
 Row = Mapping[Hashable, Any]
 
 
-def gain_lines(gain: RibGain | StrutGain, words: Words) -> list[str]:
-    """Write the best places as a table for a terminal, and what the figures cover."""
+def gain_lines(gain: RibGain | StrutGain, words: Words, *, length: float = LENGTH) -> list[str]:
+    """Write the best places, for ribs of a length in m, as a table for a terminal, and what the figures cover."""
     kind = "rib" if isinstance(gain, RibGain) else "strut"
     one = f"pair of {kind}s" if gain.mirror else kind
     if isinstance(gain, RibGain):
@@ -28,25 +31,29 @@ def gain_lines(gain: RibGain | StrutGain, words: Words) -> list[str]:
         f"One more {one}; load case '{gain.case}', {_amount(gain.measure, words)}; the best places:",
         "",
     ]
-    rows = gain.table.to_dict("records")
+    rows = _best(gain, length).to_dict("records")
     lines += _ribs(gain, rows, words) if isinstance(gain, RibGain) else _struts(gain, rows, words)
     return [*lines, "", *(line for note in gain.notes for line in wrapped(note))]
 
 
-def gain_data(gain: RibGain | StrutGain) -> dict[str, object]:
-    """Return the best places, and for struts what moving parts is worth, ready for JSON."""
+def gain_data(gain: RibGain | StrutGain, *, length: float = LENGTH) -> dict[str, object]:
+    """Return the best places, for ribs of a length in m, and for struts what moving parts is worth, ready for JSON."""
     measure = gain.measure
     data: dict[str, object] = {
         "case": gain.case,
         "measure": measure.name,
         f"now_{measure.unit}": measure.value / measure.per_unit,
         "pairs": gain.mirror,
-        "best": records(gain.table),
+        "best": records(_best(gain, length)),
         "notes": list(gain.notes),
     }
     if isinstance(gain, StrutGain):
         return {"strut_gain": {**data, "moves": records(gain.move_table)}}
     return {"rib_gain": {**data, "kg_per_m": gain.mass_per_metre}}
+
+
+def _best(gain: RibGain | StrutGain, length: float) -> pd.DataFrame:
+    return rib_table(gain, length) if isinstance(gain, RibGain) else gain.table
 
 
 def _amount(measure: Measure, words: Words) -> str:

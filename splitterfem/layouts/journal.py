@@ -1,0 +1,219 @@
+"""A study's file: a line for the study, then a line for every finished layout, safe against being killed."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import math
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from splitterfem.errors import FileError
+from splitterfem.layouts.plan import Plan, difference
+from splitterfem.layouts.solving import Done
+
+_START = b'{"splitterfem study"'
+
+
+class Journal:
+    """A study's file, open and locked for one process.
+
+    Every line is JSON and ends with a line feed.  A layout is written when it is finished and is on the disk when
+    `add` returns, so that a killed study loses only the layouts that it was solving.
+
+    Parameters
+    ----------
+    path : path
+        A new file is made; one of the same study is continued.
+    plan : Plan
+
+    Raises
+    ------
+    FileError
+        If the file cannot be written, belongs to another study, is something else, is damaged, or another process
+        writes to it.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], plan: Plan) -> None:
+        self.path = Path(path)
+        self.done: dict[int, Done] = {}
+        self._names = [one.name for one in plan.parameters]
+        self._stream = _opened(self.path)
+        try:
+            _lock(self._stream, self.path)
+            self._begin(plan)
+        except BaseException:
+            self._stream.close()
+            raise
+
+    def _begin(self, plan: Plan) -> None:
+        self._stream.seek(0)
+        content = self._stream.read()
+        header = {**plan.header, "fingerprint": plan.fingerprint}
+        torn_header = b"\n" not in content and (_START.startswith(content) or content.startswith(_START))
+        if torn_header:  # nothing yet, or killed while the first line was written
+            self._stream.truncate(0)
+            self._write(header)
+            return
+        known, found, end = parse(content, self.path)
+        if known.get("fingerprint") != plan.fingerprint:
+            raise FileError(
+                f"{self.path} belongs to another study (of another {difference(known, header)}); give another file, "
+                "or remove it to begin anew"
+            )
+        self._stream.truncate(end)
+        self._stream.seek(0, os.SEEK_END)
+        self.done = found
+
+    def add(self, done: Done) -> None:
+        """Write a finished layout; one that is there already is not written again."""
+        if done.number in self.done:
+            return
+        self._write(_plain(done, self._names))
+        self.done[done.number] = done
+
+    def _write(self, content: Mapping[str, Any]) -> None:
+        line = json.dumps(content, ensure_ascii=True, allow_nan=False) + "\n"
+        try:
+            self._stream.seek(0, os.SEEK_END)
+            self._stream.write(line.encode())
+            self._stream.flush()
+            os.fsync(self._stream.fileno())
+        except OSError as problem:
+            reason = problem.strerror or str(problem)
+            raise FileError(
+                f"{self.path} cannot be written: {reason.lower()}; make room and run the study again"
+            ) from None
+
+    def close(self) -> None:
+        """Close the file, which unlocks it."""
+        self._stream.close()
+
+    def __enter__(self) -> Journal:
+        """Return itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Close the file."""
+        self.close()
+
+
+def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int, Done]]:
+    """Read a study's file, also while it is being written.
+
+    Returns
+    -------
+    dict
+        The study as plain data, see :attr:`splitterfem.layouts.plan.Plan.header`.
+    dict of int to Done
+        Finished layouts by number.
+
+    Raises
+    ------
+    FileError
+        If it is missing, damaged, or no study.
+    """
+    place = Path(path)
+    try:
+        content = place.read_bytes()
+    except OSError as problem:
+        reason = (problem.strerror or str(problem)).lower()
+        raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
+    header, done, _ = parse(content, place)
+    return header, done
+
+
+def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done], int]:
+    """Take a file apart; a last line that was cut off is left out.
+
+    Returns
+    -------
+    header : dict
+    done : dict of int to Done
+    end : int
+        Bytes up to the end of the last whole line.
+    """
+    end = content.rfind(b"\n") + 1
+    first, *lines = content[:end].split(b"\n")[:-1] or [b""]
+    if not first.startswith(_START):
+        raise FileError(f"{place} is not the file of a study; give the name of a new file")
+    header = _loaded(first, place, 1)
+    done: dict[int, Done] = {}
+    names = [one["name"] for one in header.get("parameters", [])]
+    for number, line in enumerate(lines, start=2):
+        found = _loaded(line, place, number)
+        try:
+            cells = tuple(found["values"][name] for name in names)
+            row = {key: math.nan if value is None else value for key, value in found["measures"].items()}
+            one = Done(int(found["layout"]), cells, row, found["refused"], float(found["seconds"]))
+        except (KeyError, TypeError, ValueError):
+            raise FileError(f"{place}, line {number} is no layout of a study; remove the line") from None
+        done.setdefault(one.number, one)
+    return header, done, end
+
+
+def _loaded(line: bytes, place: Path, number: int) -> dict[str, Any]:
+    try:
+        found = json.loads(line)
+        if isinstance(found, dict):
+            return found
+    except (ValueError, RecursionError):
+        pass
+    raise FileError(f"{place}, line {number} is damaged; remove the line, its layout is solved again")
+
+
+def _plain(done: Done, names: Sequence[str]) -> dict[str, Any]:
+    measures = {key: None if _missing(value) else value for key, value in done.row.items()}
+    return {
+        "layout": done.number,
+        "values": dict(zip(names, done.cells, strict=True)),
+        "measures": measures,
+        "refused": done.refused,
+        "seconds": round(done.seconds, 4),
+    }
+
+
+def _missing(value: Any) -> bool:
+    return isinstance(value, float) and not math.isfinite(value)
+
+
+@contextlib.contextmanager
+def opened(path: str | os.PathLike[str] | None, plan: Plan) -> Iterator[Journal | None]:
+    """Open a study's file, if there is to be one."""
+    if path is None:
+        yield None
+        return
+    with Journal(path, plan) as journal:
+        yield journal
+
+
+def _opened(path: Path) -> BinaryIO:
+    if path.is_dir():
+        raise FileError(f"{path} is a folder; give the name of a file in it")
+    if not path.absolute().parent.is_dir():
+        raise FileError(f"there is no folder {path.absolute().parent} for {path.name}; make it first")
+    try:
+        return os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666), "r+b")
+    except OSError as problem:
+        reason = (problem.strerror or str(problem)).lower()
+        raise FileError(f"{path} cannot be written: {reason}; check its folder and permissions") from None
+
+
+def _lock(stream: BinaryIO, path: Path) -> None:
+    """Lock a file for this process; the lock goes with the process, however that ends."""
+    try:
+        try:
+            import fcntl
+        except ImportError:  # Windows
+            import msvcrt
+
+            stream.seek(2**30)
+            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined, unused-ignore]
+        else:
+            fcntl.flock(stream.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        raise FileError(
+            f"{path} is being written by another study; wait until it ends, or give another file"
+        ) from None

@@ -1,0 +1,330 @@
+"""A measure of a study over one or two parameters."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
+from matplotlib.colors import Normalize
+from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
+
+from splitterfem.errors import DesignError, nearest
+from splitterfem.layouts.cells import Cell, as_text
+from splitterfem.layouts.choices import Parameter
+from splitterfem.layouts.measures import Asked
+from splitterfem.layouts.results import Study
+from splitterfem.layouts.solving import Done
+from splitterfem.output import style
+from splitterfem.output.picture import new_picture, write_title
+
+Array = NDArray[np.float64]
+
+LINES = ("#1c1c1c", "#2a78b5", "#c96f12", "#4d8f3a", "#7a52a8", "#8c6d46")
+NOTHING = "#d9d2c5"
+"""Layouts that were refused."""
+
+SHARE = 0.62
+"""Of the colours' range, beyond which figures are written in white."""
+
+MOST_FIGURES = 160
+"""Cells of a map above which figures are not written into them."""
+
+
+def plot_study(
+    study: Study,
+    measure: str | None = None,
+    ax: Axes | None = None,
+    *,
+    over: Sequence[str] | None = None,
+    title: str | None = None,
+) -> Axes:
+    """Draw a measure over one parameter as lines, over two as a map with its figures; the best layout is marked.
+
+    Layouts that were refused are drawn as such.  Where the study has more parameters than are drawn over, each point is
+    the best of the layouts that it stands for.
+
+    Parameters
+    ----------
+    study : Study
+    measure : str, optional
+        By its name or its column; the first one when left out.
+    ax : Axes, optional
+        A new figure when left out.
+    over : one or two names of parameters, optional
+        The first two when left out.
+    title : str, optional
+        In place of the splitter's name; empty for none.
+
+    Raises
+    ------
+    DesignError
+        If a name is unknown, or nothing is finished yet.
+    """
+    if not study.layouts:
+        raise DesignError("The study has no finished layout yet: there is nothing to draw.")
+    asked = study.plan.measures[0] if measure is None else study.plan.measure(measure)
+    chosen = _over(study, over)
+    axes = _lines(study, asked, chosen[0], ax) if len(chosen) == 1 else _map(study, asked, chosen, ax)
+    _head(axes, study, asked, chosen, title)
+    return axes
+
+
+def _over(study: Study, over: Sequence[str] | None) -> tuple[Parameter, ...]:
+    known = study.plan.parameters
+    if over is None:
+        return known[:2]
+    names = [over] if isinstance(over, str) else list(over)
+    found = [one for name in names for one in known if name in (one.name, one.column)]
+    if len(found) != len(names) or not 1 <= len(names) <= 2:
+        missing = [name for name in names if all(name not in (one.name, one.column) for one in known)]
+        hint = nearest(missing[0], (one.name for one in known)) if missing else "give one or two of them"
+        raise DesignError(f"The study cannot be drawn over {', '.join(map(str, names))!s:.80}: {hint}")
+    return tuple(found)
+
+
+def _cells(study: Study, one: Parameter) -> list[Cell]:
+    """Values of a parameter that the study has, numbers in rising order."""
+    place = study.plan.parameters.index(one)
+    found = list(dict.fromkeys(done.cells[place] for done in study.layouts))
+    if one.numeric:
+        return sorted(found, key=lambda cell: float(cell))
+    order = [cell for cell, _ in one.choices]
+    return sorted(found, key=order.index)
+
+
+def _best(study: Study, asked: Asked, column: str, among: Sequence[Done]) -> Done | None:
+    """Find the best layout by a column; None when all were refused."""
+    sign = 1.0 if asked.better == "low" else -1.0
+    known = [done for done in among if not done.refused and math.isfinite(done.row.get(column, math.nan))]
+    return min(known, key=lambda done: sign * done.row[column], default=None)
+
+
+def _groups(study: Study, chosen: Sequence[Parameter]) -> dict[tuple[Cell, ...], list[Done]]:
+    places = [study.plan.parameters.index(one) for one in chosen]
+    groups: dict[tuple[Cell, ...], list[Done]] = {}
+    for done in study.layouts:
+        groups.setdefault(tuple(done.cells[place] for place in places), []).append(done)
+    return groups
+
+
+def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
+    axes = new_picture(7.2, 4.4) if ax is None else ax
+    cells = _cells(study, one)
+    groups = _groups(study, (one,))
+    at = np.array([float(cell) for cell in cells]) if one.numeric else np.arange(len(cells), dtype=float)
+    several = len(study.plan.cases) > 1 and asked.scope == "case"
+    columns = [asked.column_in(case) for case in study.plan.cases] if several else [asked.column]
+    found: list[tuple[str, Array]] = []
+    for number, column in enumerate(columns):
+        best = [_best(study, asked, column, groups.get((cell,), [])) for cell in cells]
+        values = np.array([math.nan if done is None else done.row[column] for done in best])
+        axes.plot(
+            at, values, marker="o", markersize=5.0, linewidth=1.8 if one.numeric else 0.0, zorder=4, gid=column,
+            color=LINES[number % len(LINES)],
+        )  # fmt: skip
+        found.append((study.plan.cases[number] if several else "", values))
+    _name_lines(axes, at, found)
+    _mark_best_point(axes, study, asked, one, cells, at)
+    _mark_refused(axes, at, cells, groups)
+    if not one.numeric:
+        axes.set_xticks(at, [as_text(cell) for cell in cells])
+        axes.set_xlim(-0.5, len(cells) - 0.5)
+    axes.set_xlabel(_label(one), loc="left", fontsize=style.TEXT, color=style.INK)
+    _dress(axes)
+    return axes
+
+
+def _name_lines(axes: Axes, at: Array, found: list[tuple[str, Array]]) -> None:
+    """Write at its last point what each line is."""
+    for number, (name, values) in enumerate(found):
+        known = np.flatnonzero(np.isfinite(values))
+        if name and len(known):
+            axes.annotate(
+                name, (at[known[-1]], values[known[-1]]), xytext=(9, 0), textcoords="offset points", va="center",
+                fontsize=style.SMALL, color=LINES[number % len(LINES)], annotation_clip=False, parse_math=False,
+            )  # fmt: skip
+
+
+def _mark_best_point(
+    axes: Axes, study: Study, asked: Asked, one: Parameter, cells: list[Cell], at: Array
+) -> None:
+    best = _best(study, asked, asked.column, study.layouts)
+    if best is None:
+        return
+    place = study.plan.parameters.index(one)
+    x, y = at[cells.index(best.cells[place])], best.row[asked.column]
+    axes.plot(
+        [x],
+        [y],
+        "o",
+        markersize=12,
+        markerfacecolor="none",
+        markeredgecolor=style.ALARM,
+        zorder=6,
+        gid="best",
+    )
+    right = x > 0.5 * (at[0] + at[-1])
+    axes.annotate(
+        f"best: {_figure(y)} {asked.unit}".strip(), (x, y), xytext=(-10 if right else 10, 16),
+        textcoords="offset points", ha="right" if right else "left", fontsize=style.TEXT, **style.CALL_OUT,
+    )  # fmt: skip
+
+
+def _mark_refused(
+    axes: Axes, at: Array, cells: list[Cell], groups: dict[tuple[Cell, ...], list[Done]]
+) -> None:
+    """Put a cross on the axis where every layout was refused."""
+    bad = [x for x, cell in zip(at, cells, strict=True) if all(done.refused for done in groups[(cell,)])]
+    if not bad:
+        return
+    axes.plot(
+        bad, [0.02] * len(bad), "x", transform=axes.get_xaxis_transform(), color=style.ALARM, markersize=8,
+        markeredgewidth=2.0, clip_on=False, zorder=7, gid="refused",
+    )  # fmt: skip
+    axes.annotate(
+        "refused", (bad[0], 0.02), xycoords=axes.get_xaxis_transform(), xytext=(0, 9), textcoords="offset points",
+        ha="center", fontsize=style.SMALL, color=style.ALARM,
+    )  # fmt: skip
+
+
+def _map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes | None) -> Axes:
+    first, second = chosen
+    columns, rows = _cells(study, first), _cells(study, second)
+    groups = _groups(study, chosen)
+    values = np.full((len(rows), len(columns)), math.nan)
+    for i, row in enumerate(rows):
+        for j, column in enumerate(columns):
+            best = _best(study, asked, asked.column, groups.get((column, row), []))
+            values[i, j] = math.nan if best is None else best.row[asked.column]
+    width, height = (min(2.6 + 0.85 * len(columns), 11.0), min(1.9 + 0.5 * len(rows), 9.0))
+    axes = new_picture(max(width, 5.5), max(height, 3.2)) if ax is None else ax
+    colours, scale = _colours(asked, values)
+    axes.imshow(values, origin="lower", aspect="auto", cmap=colours, norm=scale, zorder=1)
+    _write_cells(axes, values, groups, rows, columns, colours, scale)
+    _mark_best_cell(axes, values, asked)
+    axes.set_xticks(
+        range(len(columns)), [_tick(first, cell) for cell in columns], rotation=_turn(first, columns)
+    )
+    axes.set_yticks(range(len(rows)), [_tick(second, cell) for cell in rows])
+    axes.set_xlabel(_label(first), loc="left", fontsize=style.TEXT, color=style.INK)
+    axes.set_ylabel(_label(second), loc="bottom", fontsize=style.TEXT, color=style.INK)
+    axes.tick_params(length=0, labelsize=style.SMALL, colors=style.INK)
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    figure = axes.get_figure(root=True)
+    if figure is not None and np.isfinite(values).any():
+        bar = figure.colorbar(ScalarMappable(scale, colours), ax=axes, pad=0.02)
+        bar.set_label(asked.column, fontsize=style.TEXT)
+        bar.ax.tick_params(labelsize=style.SMALL)
+    return axes
+
+
+def _colours(asked: Asked, values: Array) -> tuple[Any, Normalize]:
+    """Dark is worse, as in the pictures of sag and clearance."""
+    known = values[np.isfinite(values)]
+    low, high = (float(known.min()), float(known.max())) if len(known) else (0.0, 1.0)
+    name = style.SAG_COLOURS if asked.better == "low" else style.CLEARANCE_COLOURS
+    colours = colormaps[name].with_extremes(bad=NOTHING)
+    return colours, Normalize(low, high if high > low else low + 1.0)
+
+
+def _write_cells(
+    axes: Axes,
+    values: Array,
+    groups: dict[tuple[Cell, ...], list[Done]],
+    rows: list[Cell],
+    columns: list[Cell],
+    colours: Any,
+    scale: Normalize,
+) -> None:
+    if values.size > MOST_FIGURES:
+        return
+    for i, row in enumerate(rows):
+        for j, column in enumerate(columns):
+            value = values[i, j]
+            if math.isfinite(value):
+                red, green, blue, _ = colours(scale(value))
+                dark = 0.299 * red + 0.587 * green + 0.114 * blue < SHARE
+                text, colour = _figure(value), style.PAPER if dark else style.INK
+            else:
+                text, colour = ("refused" if groups.get((column, row)) else "not done"), style.QUIET
+            axes.text(j, i, text, ha="center", va="center", fontsize=style.SMALL, color=colour, zorder=3)
+
+
+def _mark_best_cell(axes: Axes, values: Array, asked: Asked) -> None:
+    if not np.isfinite(values).any():
+        return
+    flat = np.nanargmin(values) if asked.better == "low" else np.nanargmax(values)
+    i, j = np.unravel_index(int(flat), values.shape)
+    axes.add_patch(
+        Rectangle(
+            (j - 0.5, i - 0.5),
+            1.0,
+            1.0,
+            fill=False,
+            edgecolor=style.ALARM,
+            linewidth=3.0,
+            zorder=5,
+            gid="best",
+        )
+    )
+
+
+def _head(axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], title: str | None) -> None:
+    if title == "":
+        return
+    best = _best(study, asked, asked.column, study.layouts)
+    parts = [
+        asked.column
+        if len(study.plan.cases) == 1 or asked.scope != "case"
+        else f"{asked.column}, worst load case"
+    ]
+    if len(chosen) == 1 and len(study.plan.cases) > 1 and asked.scope == "case":
+        parts = [f"{asked.column} in each load case"]
+    if len(study.plan.cases) == 1:
+        parts.append(study.plan.cases[0])
+    if best is not None:
+        parts.append(f"best: layout {best.number}")
+    if len(study.plan.parameters) > len(chosen):
+        parts.append("best of the other parameters")
+    if not study.finished:
+        parts.append("unfinished")
+    write_title(axes, study.plan.base, study.plan.base.name if title is None else title, "; ".join(parts))
+    if len(chosen) == 1:
+        axes.set_ylabel(asked.column, fontsize=style.TEXT, color=style.INK)
+
+
+def _label(one: Parameter) -> str:
+    return f"{one.name}, {one.unit}" if one.unit else one.name
+
+
+def _tick(one: Parameter, cell: Cell) -> str:
+    text = as_text(cell)
+    return text if len(text) <= 26 else text[:24] + "..."
+
+
+def _turn(one: Parameter, cells: list[Cell]) -> float:
+    return 30.0 if not one.numeric and max(len(as_text(cell)) for cell in cells) > 10 else 0.0
+
+
+def _figure(value: float) -> str:
+    if value and abs(value) < 1e-3:
+        return f"{value:.1e}"
+    places = 2 if abs(value) < 10.0 else (1 if abs(value) < 1000.0 else 0)
+    return f"{value:.{places if abs(value) >= 0.1 or value == 0.0 else 3}f}"
+
+
+def _dress(axes: Axes) -> None:
+    axes.grid(True, axis="y", color="#e4e4e4", linewidth=0.8, zorder=0)
+    axes.set_axisbelow(True)
+    axes.margins(x=0.06, y=0.14)
+    axes.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
+    for side, spine in axes.spines.items():
+        spine.set_visible(side in ("left", "bottom"))
+        spine.set_color(style.QUIET)

@@ -1,1 +1,0 @@
-"""Many models: sweeps, searches, scatter, flex-test fits."""
