@@ -10,7 +10,7 @@ from splitterfem import api
 from splitterfem.analysis import gain as _gain
 from splitterfem.analysis import gain_struts as _gain_struts
 from splitterfem.analysis.gain_places import RibPlace
-from splitterfem.analysis.measures import Measure
+from splitterfem.analysis.measures import Asked, Measure
 from splitterfem.design import LoadCase, Pad, Splitter
 from splitterfem.errors import DesignError
 from splitterfem.materials import BarMaterial, Section
@@ -99,8 +99,9 @@ def rib_gain(
     material : str, BarMaterial or mapping, optional
         Of the rib; that of the splitter's first rib when left out.
     measure : str or (x, y)
-        What is to get better: "worst sag", "mean sag", "least clearance", "first frequency", or a place, in words or in
-        m, for the sag there.
+        What is to get better: "worst sag", "mean sag", "least clearance", "first frequency", "worst utilisation" (or
+        "utilisation of panel", "... of ribs", "... of joints", "... of hardware"), or a place, in words or in m, for
+        the sag there.
     side : {"above", "below"}
         Face on which the rib lies.
     mirror : bool
@@ -213,8 +214,14 @@ def _points(points: Sequence[Sequence[Any]]) -> list[tuple[float, float]]:
     return [(_length(x, "x"), _length(y, "y")) for x, y in points]
 
 
-def _measure(given: str | Sequence[object]) -> str | list[float]:
-    return given if isinstance(given, str) else [_length(value, "place") for value in given]
+def _measure(given: str | Sequence[object]) -> Asked:
+    if not isinstance(given, str):
+        return [_length(value, "place") for value in given]
+    if "utilisation" not in given:
+        return given
+    from splitterfem.strength.gain_measure import UtilisationMeasure
+
+    return UtilisationMeasure(given)
 
 
 def _pad(given: Any) -> Pad:

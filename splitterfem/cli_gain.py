@@ -35,7 +35,8 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
         "--measure",
         metavar="NAME",
         default="worst sag",
-        help="what is to get better: worst sag, mean sag, least clearance, first frequency; default: worst sag",
+        help="what is to get better: worst sag, mean sag, least clearance, first frequency, worst utilisation, or "
+        "utilisation of panel, of ribs, of joints, of hardware; default: worst sag",
     )
     gain.add_argument(
         "--at",

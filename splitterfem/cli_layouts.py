@@ -112,6 +112,8 @@ def _data(found: Study) -> dict[str, object]:
         table = getattr(found, name, None)
         if table is not None:
             data[name] = [int(number) for number in table.index]
+    if (notes := getattr(found, "notes", None)) is not None:
+        data["notes"] = list(notes)
     return data
 
 
@@ -142,6 +144,8 @@ def _tell(found: Study, written: list[Path]) -> None:
     )
     if len(shown) > MOST_ROWS:
         print(f"\n{len(shown) - MOST_ROWS} more layouts: give --csv FILE for all of them.")
+    for note in getattr(found, "notes", ()):
+        print(f"\n{note}")
     if not found.finished:
         how = (
             "give the same command again to go on"

@@ -41,7 +41,7 @@ def test_a_command_sets_up_all_it_needs(number):
 
 def test_python_example_runs_as_written(tmp_path, monkeypatch, capsys):
     pytest.importorskip("typst")
-    example, _ = blocks("python")
+    example, _, _ = blocks("python")
     assert len(example.splitlines()) <= 25
     monkeypatch.chdir(tmp_path)
     exec(compile(example, "README.md", "exec"), {})
@@ -53,7 +53,7 @@ def test_python_example_runs_as_written(tmp_path, monkeypatch, capsys):
 
 
 def test_example_of_what_is_not_linear_runs_as_written(tmp_path, monkeypatch, capsys):
-    _, example = blocks("python")
+    _, example, _ = blocks("python")
     assert len(example.splitlines()) <= 25
     monkeypatch.chdir(tmp_path)
     exec(compile(example, "README.md", "exec"), {})
@@ -67,6 +67,38 @@ def test_example_of_what_is_not_linear_runs_as_written(tmp_path, monkeypatch, ca
     assert "lower lip" in out
     assert "Linear solution within its range" in out
     assert "Newton steps" in out
+
+
+def test_example_of_many_layouts_runs_as_written(tmp_path, monkeypatch, capsys):
+    """What it saves is the first design that it prints, and the best of these."""
+    pytest.importorskip("optuna")
+    *_, example = blocks("python")
+    assert len(example.splitlines()) <= 25
+    monkeypatch.chdir(tmp_path)
+    exec(compile(example, "README.md", "exec"), {})
+    assert (tmp_path / "sweep.png").read_bytes().startswith(b"\x89PNG")
+    assert sf.study.read(tmp_path / "sweep.jsonl").finished
+    out = capsys.readouterr().out
+    assert "found by derivatives" in out
+    rows = re.findall(r"^\d+ +(-?\d+\.\d+) +(\d+\.\d+)$", out, flags=re.MULTILINE)
+    sags = [float(sag) for _, sag in rows]
+    assert sags == sorted(sags)
+    assert len(sags) >= 3
+    first = sf.demo().with_("mesh.size", "200 mm")
+    moved = sf.load(tmp_path / "stiffer.toml").part("inner strut").foot[0] - first.part("inner strut").foot[0]
+    assert 1e3 * moved == pytest.approx(float(rows[0][0]), abs=1e-3)
+
+
+def test_studies_that_the_readme_names_exist():
+    for name in re.findall(r"`sf\.study\.(\w+)", TEXT):
+        assert name in sf.study.__all__
+        assert callable(getattr(sf.study, name))
+
+
+def test_extras_that_the_readme_names_exist():
+    extras = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["optional-dependencies"]
+    (named,) = re.findall(r"`python -m pip install '\.\[([\w,]+)\]'`", TEXT)
+    assert set(named.split(",")) <= set(extras)
 
 
 @pytest.fixture(scope="module")
@@ -110,7 +142,7 @@ def test_units_that_the_readme_shows_are_read():
         assert quantity(words, dimension) > 0.0
 
 
-@pytest.mark.parametrize("command", ["demo", "check", "solve", "report"])
+@pytest.mark.parametrize("command", ["demo", "check", "solve", "report", "study"])
 def test_commands_and_their_options_exist(command, capsys):
     (row,) = [line for line in TEXT.splitlines() if line.startswith(f"| `splitterfem {command}")]
     assert cli.main([command, "--help"]) == 0

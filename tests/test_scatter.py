@@ -17,7 +17,7 @@ from scipy.stats import qmc
 import splitterfem as sf
 from splitterfem.cli import main
 from splitterfem.errors import DesignError
-from splitterfem.layouts.choices import Parameter
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.scatter import draws_of
 from splitterfem.layouts.scatter_spread import Spread, spread_of
 from splitterfem.layouts.scatter_statistics import by_ranks, by_sobol, percentile, proportion
@@ -344,3 +344,14 @@ def test_command_line_says_what_is_wrong(tmp_path, capsys):
     asked = ["scatter", str(tmp_path / "small.toml"), "--case", "push", "--vary"]
     assert main([*asked, "load"]) == 1
     assert "write for example 'moduli=10 %'" in capsys.readouterr().err
+
+
+def test_thickness_scatters_by_a_share_or_by_a_length():
+    given = {"draws": 8, "measures": ["worst sag"], "progress": False}
+    share, length = (
+        sf.study.scatter(simple(), {"thickness": by}, "push", **given) for by in ("± 5 %", "±0.6 mm")
+    )
+    assert share.table["worst sag mm"].tolist() == pytest.approx(
+        length.table["worst sag mm"].tolist(), rel=1e-9
+    )
+    assert "panel.sheet.thickness mm" in length.table

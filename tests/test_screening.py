@@ -215,3 +215,8 @@ def test_cases_that_are_not_linear_are_refused() -> None:
         sf.study.screen(splitter, following, ribs=["angle"], count=1, sizes=(1, 1))
     with pytest.raises(sf.DesignError, match="just one of layouts and count"):
         sf.study.screen(splitter, CASE, ribs=["angle"])
+
+
+def test_processes_screen_as_one_does() -> None:
+    layouts = drawn()
+    assert np.array_equal(library().sag(layouts, workers=2), library().sag(layouts))

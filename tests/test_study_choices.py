@@ -9,8 +9,9 @@ import pytest
 from tiny_panel import CASES, TUBE, same, tiny_panel
 
 import splitterfem as sf
-from splitterfem.layouts.choices import Layout, Parameter, parameter, parameters
+from splitterfem.layouts.choices import Layout
 from splitterfem.layouts.measures import NAMES
+from splitterfem.layouts.parameters import Parameter, parameter, parameters
 from splitterfem.layouts.plan import plan_from, plan_of
 
 FLAT = {"shape": "flat", "width": "40 mm", "height": "6 mm"}

@@ -88,11 +88,15 @@ def test_control_c_keeps_what_is_done(tiny, whole, counted, tmp_path):
 
 @posix
 def test_processes_give_what_one_gives_and_survive_the_loss_of_one_of_them(tiny, whole, counted, tmp_path):
-    """The whole study is killed while two processes work for it; then two others end it, one of which is killed."""
-    process = begun(tmp_path, workers=2)
-    ended_at(process, tmp_path, 2, signal.SIGKILL)
-    cleared(process)
+    """A study that one process began is ended by two, one of which is killed."""
+
+    def stop(done, total, left):
+        if done == 2:
+            raise KeyboardInterrupt
+
+    assert not resumed(tiny, tmp_path, progress=stop).finished
     before = [line["layout"] for line in journal_lines(tmp_path)]
+    counted.clear()
     killed = []
 
     def kill_one(done, total, left):
@@ -109,6 +113,19 @@ def test_processes_give_what_one_gives_and_survive_the_loss_of_one_of_them(tiny,
     lines = [line["layout"] for line in journal_lines(tmp_path)]
     assert sorted(lines) == list(range(1, LAYOUTS + 1))
     assert counted == []  # nothing was solved in this process
+
+
+@posix
+@pytest.mark.slow
+def test_a_study_that_is_killed_while_processes_work_for_it_goes_on(tiny, whole, counted, tmp_path):
+    process = begun(tmp_path, workers=2)
+    ended_at(process, tmp_path, 2, signal.SIGKILL)
+    cleared(process)
+    before = [line["layout"] for line in journal_lines(tmp_path)]
+    assert 2 <= len(before) < LAYOUTS
+    study = resumed(tiny, tmp_path)
+    assert sorted([*before, *counted]) == list(range(1, LAYOUTS + 1))
+    same(study.table, whole.table)
 
 
 def test_a_finished_study_is_read_and_not_solved(tiny, whole, counted, tmp_path):

@@ -16,7 +16,7 @@ from splitterfem.analysis.gain_density import Directional
 from splitterfem.analysis.gain_line import Parts, bonded_parts, laid, line_gain, point_gains, with_ribs
 from splitterfem.analysis.gain_places import RibPlace, grid_of, lines_that_fit, mirrored
 from splitterfem.analysis.gain_whole import Known, known_of, whole_gain
-from splitterfem.analysis.measures import Measure, Which, measured
+from splitterfem.analysis.measures import Asked, Measure, measured
 from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
 from splitterfem.analysis.solution import solve
 from splitterfem.design import LoadCase, Rib
@@ -55,7 +55,7 @@ class RibGain:
     x, y : ndarray, shape (n,)
         Places in m.
     gain : ndarray, shape (n,)
-        In the best direction, per metre of rib: m/m of sag or clearance, Hz/m of a frequency; positive is better.
+        In the best direction, per metre of rib: m/m, of a frequency Hz/m, of a ratio 1/m; positive is better.
     direction : ndarray, shape (n,)
         Best direction in rad, from x towards y.
     terms : Directional
@@ -247,7 +247,7 @@ def rib_gain(
     *,
     section: Section,
     material: str | BarMaterial,
-    measure: Which = "worst sag",
+    measure: Asked = "worst sag",
     side: Side = "above",
     mirror: bool = False,
     spacing: float = SPACING,
@@ -263,9 +263,9 @@ def rib_gain(
         Of the rib.
     material : str or BarMaterial
         Of the rib.
-    measure : str or (x, y)
-        What is to get better: "worst sag", "mean sag", "least clearance", "first frequency", or a place in m for the
-        sag there.  The worst sag and the least clearance are those of the place where they are now.
+    measure : str, (x, y) or OwnMeasure
+        What is to get better: one of `MEASURES`, a place in m for the sag there, or what reads one of your own.  The
+        worst sag and the least clearance are those of the place where they are now.
     side : {"above", "below"}
         Face on which the rib lies.
     mirror : bool

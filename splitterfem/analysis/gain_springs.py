@@ -11,7 +11,8 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of, watched
+from splitterfem.analysis.gain_watch import watched
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of
 from splitterfem.fem.push import own_flexibility
 from splitterfem.model import Model
 

@@ -15,7 +15,8 @@ from splitterfem.analysis.fields import CHORD_REACH, Field
 from splitterfem.analysis.gain_moves import Move, move_gains
 from splitterfem.analysis.gain_places import mirrored
 from splitterfem.analysis.gain_springs import spring_gains
-from splitterfem.analysis.measures import Measure, Which, measured
+from splitterfem.analysis.gain_words import amount
+from splitterfem.analysis.measures import Asked, Measure, measured
 from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
 from splitterfem.analysis.solution import solve
 from splitterfem.design import LoadCase, Pad
@@ -119,7 +120,7 @@ class StrutGain:
         Columns: place, x_mm, y_mm, and in the measure's unit gain_.., with_it_.. (the measure with the strut tried; the
         worst place may then be another) and better_.. (by how much).
         """
-        unit, per = self.measure.unit, self.measure.per_unit
+        unit, per = self.measure.heading, self.measure.per_unit
         rows = []
         for gain, (x, y) in self.best():
             tried = self.tried(x, y)
@@ -145,7 +146,7 @@ class StrutGain:
         Columns: part, kind, x_mm, y_mm, and in the measure's unit per 10 mm of way forward_.., left_.., best_.. (in the
         best direction), and best_way_deg (from x towards y).
         """
-        per, unit = 1e2 * self.measure.per_unit, f"{self.measure.unit}_per_10mm"
+        per, unit = 1e2 * self.measure.per_unit, f"{self.measure.heading}_per_10mm"
         names = (
             "part",
             "kind",
@@ -189,14 +190,13 @@ class StrutGain:
 
     def __repr__(self) -> str:
         """Write splitter, load case, measure and the best place on one line."""
-        unit, per = self.measure.unit, self.measure.per_unit
         best = "".join(
-            f", {gain / per:.2g} {unit} better with one at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm"
+            f", {amount(gain, self.measure, '.2g')} better with one at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm"
             for gain, (x, y) in self.best(1)
         )
         return (
             f"Strut gain of '{self.model.design.name}' in '{self.case}': {self.measure.name} "
-            f"{self.measure.value / per:.1f} {unit}{best}"
+            f"{amount(self.measure.value, self.measure)}{best}"
         )
 
     def _feet(self, at: tuple[float, float]) -> list[shapely.Polygon]:
@@ -232,7 +232,7 @@ def strut_gain(
     *,
     stiffness: float = STIFFNESS,
     pad: Pad = FOOT,
-    measure: Which = "worst sag",
+    measure: Asked = "worst sag",
     mirror: bool = False,
 ) -> StrutGain:
     """Find what one more upright strut is worth at every corner of the mesh, and what moving a support is worth.
@@ -249,7 +249,7 @@ def strut_gain(
         Of a strut, end fittings and bracket included, in N/m, above zero; infinite for a rigid one.
     pad : Pad
         Its foot.
-    measure : str or (x, y)
+    measure : str, (x, y) or OwnMeasure
         See :func:`splitterfem.analysis.gain.rib_gain`.
     mirror : bool
         Whether struts come in pairs, left and right.

@@ -18,7 +18,8 @@ from scipy.linalg import block_diag
 
 from splitterfem.analysis.gain_line import Parts, part_strains, taken_by_mass
 from splitterfem.analysis.gain_springs import MODES, lifted
-from splitterfem.analysis.sensitivity import Sensitivity, Tangent, Watched, lowest_modes, tangent_of, watched
+from splitterfem.analysis.gain_watch import Watched, watched
+from splitterfem.analysis.sensitivity import Sensitivity, Tangent, lowest_modes, tangent_of
 from splitterfem.fem.modes import Eigenpairs
 
 Array = NDArray[np.float64]

@@ -9,6 +9,7 @@ import pandas as pd
 
 if TYPE_CHECKING:
     from splitterfem.analysis.gain import RibGain
+    from splitterfem.analysis.measures import Measure
 
 FIRST_ORDER = (
     "The gain is that of the first small share of the rib's stiffness, taken for the whole: it ranks places and "
@@ -18,13 +19,20 @@ FIRST_ORDER = (
 """What a gain is worth."""
 
 
+def amount(value: float, measure: Measure, form: str = "") -> str:
+    """Write an amount of a measure with its unit; a ratio has none."""
+    if measure.kind == "ratio":
+        return f"{value:{form or '.2f'}}"
+    return f"{value / measure.per_unit:{form or '.1f'}} {measure.unit}"
+
+
 def rib_line(gain: RibGain) -> str:
     """Splitter, load case, measure and the best place on one line."""
-    unit, per = gain.measure.unit, gain.measure.per_unit
+    measure = gain.measure
     i = int(np.argmax(gain.gain))
     return (
-        f"Rib gain of '{gain.model.design.name}' in '{gain.case}': {gain.measure.name} "
-        f"{gain.measure.value / per:.1f} {unit}, at best {gain.gain[i] / per:.3g} {unit} per metre of rib to first "
+        f"Rib gain of '{gain.model.design.name}' in '{gain.case}': {measure.name} "
+        f"{amount(measure.value, measure)}, at best {amount(gain.gain[i], measure, '.3g')} per metre of rib to first "
         f"order at x {1e3 * gain.x[i]:.0f}, y {1e3 * gain.y[i]:.0f} mm"
     )
 
@@ -36,7 +44,7 @@ def rib_table(gain: RibGain, length: float) -> pd.DataFrame:
     both), and in the measure's unit first_order_.. and whole_.. (gain to first order, and estimated of the whole rib),
     with_it_.. (the measure with the rib tried; the worst place may then be another) and better_.. (by how much).
     """
-    unit, per = gain.measure.unit, gain.measure.per_unit
+    unit, per = gain.measure.heading, gain.measure.per_unit
     rows = []
     for number, place in enumerate(gain.best(length=length), start=1):
         assert place.measure is not None

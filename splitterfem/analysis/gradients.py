@@ -11,8 +11,9 @@ answer of the factorised panel for each parameter.
 The restraints that act, and the places of the ground that touch, go on acting; a worst place stays where it is.
 
 All is on one mesh, as it stands.  There a rib's stiffness changes in small jumps where it passes edges of elements,
-which a derivative knows nothing of: by the way of a rib and by its ends, figures came out within some 20 % of those of
-meshes made anew where the elements along it were half as long as its foot is wide, and worse where they were longer.
+which a derivative knows nothing of: by the way of a rib and by its ends, mean sag and the sag at a place came out
+within some 20 % of those of meshes made anew where the elements along it were half as long as its foot is wide, worse
+where they were longer, and the worst sag, where it hardly changes, by several times.
 By places of supports and by sizes, they are those of full solves to five digits.
 """
 
@@ -43,8 +44,8 @@ VARIED = ("panel", "doublers", *MOVABLE, "car")
 NOTES = (
     "The supports and places of the ground that act now go on acting, and a worst place stays where it is: "
     "good for small changes; what a whole way is worth is found by solving again.",
-    "By places of ribs the figures depend on the mesh, as a rule within some 20 %: make mesh.size smaller, or "
-    "compare two solutions, before you rely on them.",
+    "By places of ribs the figures depend on the mesh, often by 20 % and by more where they are small: compare two "
+    "solutions before you rely on them.",
 )
 """What derivatives cover and what they do not."""
 

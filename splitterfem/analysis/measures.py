@@ -1,7 +1,8 @@
-"""What is to get better: sag, clearance or the first natural frequency, with its derivative by the unknowns."""
+"""What is to get better: sag, clearance, first frequency or a ratio, with its derivative by the unknowns."""
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -19,6 +20,10 @@ from splitterfem.units import say_as
 
 Array = NDArray[np.float64]
 Which = str | Sequence[float]
+Kind = Literal["length", "frequency", "ratio"]
+
+UNITS: dict[Kind, tuple[str, float]] = {"length": ("mm", 1e-3), "frequency": ("Hz", 1.0), "ratio": ("-", 1.0)}
+"""Units in which people read measures, and what they are in SI."""
 
 MEASURES = ("worst sag", "mean sag", "least clearance", "first frequency")
 """Names of measures; a place (x, y) in m stands for the sag there."""
@@ -41,50 +46,101 @@ class Measure:
     Attributes
     ----------
     name : str
-    kind : {"length", "frequency"}
-        A length in m; a frequency in Hz.
+    kind : {"length", "frequency", "ratio"}
+        A length in m; a frequency in Hz; a number without a unit.
     value : float
     rising : bool
         Whether a higher value is better.
     at : tuple of float or None
         Its place (x, y) in m.
+    own : OwnMeasure or None
+        What reads it, when it is none of the measures of this module.
     """
 
     name: str
-    kind: Literal["length", "frequency"]
+    kind: Kind
     value: float
     rising: bool
     at: tuple[float, float] | None = None
+    own: OwnMeasure | None = None
 
     @property
-    def which(self) -> Which:
+    def which(self) -> Asked:
         """What to ask for to read it off another solution."""
+        if self.own is not None:
+            return self.own
         return self.name if self.at is None or self.name in MEASURES else self.at
 
     def better_than(self, before: Measure) -> float:
-        """How much better it is than another value of the same measure, in m or Hz."""
+        """How much better it is than another value of the same measure, in SI units."""
         change = self.value - before.value
         return change if self.rising else -change
 
     @property
     def unit(self) -> str:
-        """Unit in which people read it."""
-        return "mm" if self.kind == "length" else "Hz"
+        """Unit in which people read it: "-" of a ratio."""
+        return UNITS[self.kind][0]
+
+    @property
+    def heading(self) -> str:
+        """Unit as part of the name of a column: "ratio" of a ratio."""
+        return "ratio" if self.kind == "ratio" else self.unit
 
     @property
     def per_unit(self) -> float:
         """Its unit in SI."""
-        return 1e-3 if self.kind == "length" else 1.0
+        return UNITS[self.kind][1]
 
 
-def measured(solution: Solution, which: Which) -> Measure:
+@dataclass(frozen=True, eq=False)
+class Slopes:
+    """A measure with its derivatives.
+
+    Attributes
+    ----------
+    measure : Measure
+        It falls when it gets better.
+    by_unknowns : ndarray, shape (n,)
+        By all unknowns, those of the ribs' own behind the panel's.
+    by_forces : ndarray, shape (k,)
+        By the forces on the restraints, as those of a response.
+    notes : tuple of str
+        What to know beside it, in sentences.
+    """
+
+    measure: Measure
+    by_unknowns: Array
+    by_forces: Array
+    notes: tuple[str, ...] = ()
+
+
+class OwnMeasure(ABC):
+    """What reads a measure of one's own off solutions, and differentiates it."""
+
+    @abstractmethod
+    def read(self, solution: Solution) -> Measure:
+        """Read it off any solution."""
+
+    @abstractmethod
+    def slopes(self, solution: Solution) -> Slopes:
+        """Read it and differentiate it by the unknowns and by the forces on the restraints."""
+
+    @abstractmethod
+    def others(self, solution: Solution) -> list[Slopes]:
+        """Find and differentiate what may be the worst when the worst gets better; none of them above it."""
+
+
+Asked = Which | OwnMeasure
+
+
+def measured(solution: Solution, which: Asked) -> Measure:
     """Read a measure off a solved load case.
 
     Parameters
     ----------
     solution : Solution
-    which : str or (x, y)
-        One of `MEASURES`, or a place in m for the sag there.
+    which : str, (x, y) or OwnMeasure
+        One of `MEASURES`, a place in m for the sag there, or what reads one of your own.
 
     Raises
     ------
@@ -92,6 +148,8 @@ def measured(solution: Solution, which: Which) -> Measure:
         If there is no such measure, its place is off the panel, or the panel lies on the ground and the least
         clearance was asked for.
     """
+    if isinstance(which, OwnMeasure):
+        return which.read(solution)
     if not isinstance(which, str):
         x, y = _place(which)
         sag = float(solution.sag_at(x, y))

@@ -16,7 +16,15 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.balance import balance_of
 from splitterfem.analysis.linearised import held_stiffness, ribs_of
-from splitterfem.analysis.measures import Measure, Which, caution, fall, measured, next_worst
+from splitterfem.analysis.measures import (
+    Asked,
+    Measure,
+    OwnMeasure,
+    Slopes,
+    caution,
+    fall,
+    measured,
+)
 from splitterfem.analysis.modes import LOWEST, sheet_mass
 from splitterfem.analysis.solution import Solution
 from splitterfem.design.combine import parts_of
@@ -89,14 +97,22 @@ class Tangent:
     side: Sides
     transposed: Slope | None
 
-    def adjoint(self, gradients: Array) -> tuple[Array, Array]:
-        """Unknowns (n, k) under derivatives (n, k) of measures, and forces (m, k) on the restraints."""
+    def adjoint(self, gradients: Array, by_forces: Array | None = None) -> tuple[Array, Array]:
+        """Unknowns (n, k) under derivatives (n, k) of measures, and forces (m, k) on the restraints.
+
+        Measures that depend on the forces on the restraints as well have derivatives (m, k) by these: misses of the
+        bounds, with the sign changed.
+        """
+        miss = None if by_forces is None else -by_forces
         if self.transposed is None:
-            return self.answers(gradients)
+            return self.answers(gradients, miss=miss)
         loads = gradients.copy()
+        if miss is not None:
+            for load, first in zip(loads.T, self.answers(np.zeros_like(loads), miss=miss)[0].T, strict=True):
+                load += self.transposed(first)
         for load in loads.T:
             load += self.transposed(fed_back(self.held, self.side, self.transposed, load))
-        return self.answers(loads)
+        return self.answers(loads, miss=miss)
 
     def answers(self, loads: Array, *, miss: Array | None = None) -> tuple[Array, Array]:
         """Change of the unknowns (n, k) and of the forces on the restraints (m, k) with changes of the load (n, k).
@@ -129,36 +145,12 @@ def tangent_of(of: Sensitivity) -> Tangent:
     return Tangent(structure.base, side, None)
 
 
-@dataclass(frozen=True, eq=False)
-class Watched:
-    """Places of which each may be the worst when another gets better.
-
-    Attributes
-    ----------
-    values : ndarray, shape (p,)
-        Of what is to fall there, sag or clearance taken negative, in m.
-    adjoints : ndarray, shape (n_dofs, p)
-        The panel's unknowns under the derivative of each.
-    """
-
-    values: Array
-    adjoints: Array
-
-    def gain(self, falls: Array) -> Array:
-        """Fall (...,) of the worst with falls (..., p) of the places."""
-        return np.asarray(self.values.max() - (self.values - falls).max(axis=-1))
-
-
-def watched(of: Sensitivity, tangent: Tangent) -> Watched:
-    """Watch all places that may be the worst in turn; a measure that is not of the worst place is its own."""
-    structure, n = of.solution.model.structure, len(of.state)
-    places = next_worst(of.solution, of.measure)
-    sense = -1.0 if of.measure.rising else 1.0
-    adjoints = of.adjoint[:, None]
-    if len(places) > 1:
-        gradients = np.column_stack([fall(of.solution, place) for place in places[1:]])
-        adjoints = np.hstack([adjoints, tangent.adjoint(structure.with_extra(gradients))[0][:n]])
-    return Watched(np.array([sense * place.value for place in places]), adjoints)
+def falling(solution: Solution, tangent: Tangent, slopes: list[Slopes]) -> tuple[Array, Array]:
+    """Gather derivatives by the unknowns (n, k) and by the forces on all restraints of the tangent (m, k)."""
+    response, acting = solution.response, solution.model.structure.acting_rows
+    by_forces = np.zeros((len(tangent.side), len(slopes)))
+    by_forces[acting] = np.column_stack([one.by_forces for one in slopes]) * (response.side != 0)[:, None]
+    return np.column_stack([one.by_unknowns for one in slopes]), by_forces
 
 
 def linearised(solution: Solution) -> Tangent:
@@ -179,13 +171,13 @@ def linearised(solution: Solution) -> Tangent:
     return Tangent(held, side, lambda v: structure.with_extra(by_panel(v[:n])))
 
 
-def sensitivity(solution: Solution, which: Which) -> Sensitivity:
+def sensitivity(solution: Solution, which: Asked) -> Sensitivity:
     """Differentiate a measure of a solved load case.
 
     Parameters
     ----------
     solution : Solution
-    which : str or (x, y)
+    which : str, (x, y) or OwnMeasure
         See :func:`splitterfem.analysis.measures.measured`.
 
     Raises
@@ -195,18 +187,17 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
     SolveError
         If the air gives the sag back whole, or the modes do not converge.
     """
-    if which == "first frequency":
+    if isinstance(which, str) and which == "first frequency":
         return _of_frequency(solution)
-    measure = measured(solution, which)
-    model, response = solution.model, solution.response
-    gradient = model.structure.with_extra(fall(solution, measure))
-    z, force = (found[:, 0] for found in linearised(solution).adjoint(gradient[:, None]))
+    model, response, tangent = solution.model, solution.response, linearised(solution)
+    slopes = which.slopes(solution) if isinstance(which, OwnMeasure) else _slopes(solution, which)
+    z, force = (found[:, 0] for found in tangent.adjoint(*falling(solution, tangent, [slopes])))
     felt = acceleration_felt(solution.case)
     for part, factor in parts_of(solution.case, model.design):
         felt = felt - factor * np.asarray(part.acceleration, dtype=float)
     return Sensitivity(
         solution=solution,
-        measure=measure,
+        measure=slopes.measure,
         state=response.x,
         adjoint=z[: model.panel.space.n_dofs],
         large=response.large,
@@ -214,8 +205,14 @@ def sensitivity(solution: Solution, which: Which) -> Sensitivity:
         square=0.0,
         forces=response.force,
         adjoint_forces=force[model.structure.acting_rows],
-        notes=caution(solution, measure),
+        notes=slopes.notes,
     )
+
+
+def _slopes(solution: Solution, which: Asked) -> Slopes:
+    measure = measured(solution, which)
+    falling = solution.model.structure.with_extra(fall(solution, measure))
+    return Slopes(measure, falling, np.zeros(len(solution.response.force)), caution(solution, measure))
 
 
 def lowest_modes(solution: Solution, count: int) -> tuple[Eigenpairs, sp.csc_array]:

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 COARSE = 0.5
-"""Share of a rib's shapes with which a layout is solved a second time, to see what the others still change."""
+"""Share of a rib's usual shapes with which a layout is solved a second time, to see what the others still change."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,8 @@ class LayoutAnswer:
     sag : float
         Worst sag in m; nan for a layout that nothing holds.
     spread : float
-        By how much the sag at its place is another with the coarse half of the shapes alone, in m.
+        By how much the sag at its place is another with fewer shapes: with the coarse half of the usual ones, or, where
+        all were taken, with the usual ones alone, in m.
     node : int
         Node next to the worst place.
     least_gap : float
@@ -53,8 +54,8 @@ class ForceLibrary:
     ----------
     places : tuple of ndarray of int
         Numbers of each rib's shapes, the most important first.
-    coarse : tuple of int
-        How many of them make the coarse half.
+    usual, coarse : tuple of int
+        How many of them are taken as a rule, and how many of these make the coarse half.
     flexibility : ndarray, shape (N, N)
         Of the panel among the shapes.
     load : ndarray, shape (N, 1 + r)
@@ -72,6 +73,7 @@ class ForceLibrary:
     """
 
     places: tuple[Index, ...]
+    usual: tuple[int, ...]
     coarse: tuple[int, ...]
     flexibility: Array
     load: Array
@@ -81,7 +83,7 @@ class ForceLibrary:
     peak: Peak
     gap: Array
 
-    def answer(self, ribs: Sequence[int], present: NDArray[np.bool_]) -> LayoutAnswer:
+    def answer(self, ribs: Sequence[int], present: NDArray[np.bool_], *, rich: bool = False) -> LayoutAnswer:
         """Solve one layout.
 
         Parameters
@@ -90,14 +92,17 @@ class ForceLibrary:
             Numbers of its ribs.
         present : ndarray of bool, shape (m,)
             Restraints that it has.
+        rich : bool
+            Whether to take all shapes, not the usual ones alone.
 
         Raises
         ------
         SolveError
             If no consistent set of acting restraints is found.
         """
-        first = [self.places[rib][: self.coarse[rib]] for rib in ribs]
-        rest = [self.places[rib][self.coarse[rib] :] for rib in ribs]
+        few, most = (self.usual, [None] * len(self.usual)) if rich else (self.coarse, self.usual)
+        first = [self.places[rib][: few[rib]] for rib in ribs]
+        rest = [self.places[rib][few[rib] : most[rib]] for rib in ribs]
         index = np.concatenate([np.zeros(0, dtype=np.int64), *first, *rest])
         cut, weights = (
             sum(len(part) for part in first),
@@ -149,6 +154,7 @@ def force_library(
     sets: PlaySets,
     peak: Peak,
     gap: Array,
+    usual: Sequence[int] | None = None,
 ) -> ForceLibrary:
     """Solve for the influence of all shapes, and put a library together.
 
@@ -165,8 +171,11 @@ def force_library(
     peak : Peak
         Without the influence of shapes, which is put in here.
     gap : ndarray, shape (corners,)
+    usual : sequence of int, optional
+        How many shapes of each rib are taken as a rule; all when left out.
     """
     counts = [shape.shape[1] for shape in shapes]
+    taken = [min(pair) for pair in zip(counts, counts if usual is None else usual, strict=True)]
     ends = np.cumsum([0, *counts])
     total = int(ends[-1])
     forces = [rib.matrix @ shape for rib, shape in zip(ribs, shapes, strict=True)]
@@ -185,7 +194,8 @@ def force_library(
             flexibility[there, here], flexibility[here, there] = block, block.T
     return ForceLibrary(
         places=tuple(np.arange(a, b) for a, b in pairwise(ends)),
-        coarse=tuple(int(np.ceil(COARSE * count)) for count in counts),
+        usual=tuple(taken),
+        coarse=tuple(int(np.ceil(COARSE * count)) for count in taken),
         flexibility=flexibility,
         load=load,
         pushes=pushes,

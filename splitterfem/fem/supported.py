@@ -81,7 +81,9 @@ class SupportedMatrix:
         self.matrix, self.rows, self.free = matrix, rows, free
         self.reference = reference_stiffness(matrix, rows, law) if reference is None else reference
         tied = sp.csc_array(matrix + rows.T @ (rows.multiply(self.reference[:, None]).tocsr()))
-        self.factor = factorise(tied if len(free) == len(tied.indptr) - 1 else sp.csc_array(tied[free][:, free]))
+        self.factor = factorise(
+            tied if len(free) == len(tied.indptr) - 1 else sp.csc_array(tied[free][:, free])
+        )
         factorised = time.perf_counter()
         blocks = [found for _, found in self._influences(rows)]
         self.influence = np.hstack([np.zeros((matrix.shape[0], 0)), *blocks])

@@ -1,9 +1,8 @@
-"""What a search is for, and what it found: layouts within limits, the best of them, the front of objectives."""
+"""What a search found: layouts within limits, the best of them, the front of objectives."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -11,66 +10,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from splitterfem.layouts.measures import Asked
-from splitterfem.layouts.plan import Plan
+from splitterfem.layouts.goal import Goal
 from splitterfem.layouts.results import Study
+from splitterfem.layouts.smooth import notes_of
 from splitterfem.layouts.solving import Done
+
+NOTHING = Goal(())
 
 MOST = 5
 """Layouts of the table of the best for one objective."""
-
-
-@dataclass(frozen=True)
-class Goal:
-    """Objectives and limits of a search.
-
-    Attributes
-    ----------
-    objectives : tuple of Asked
-    limits : tuple of (Asked, float)
-        In the units of their columns.
-    """
-
-    objectives: tuple[Asked, ...]
-    limits: tuple[tuple[Asked, float], ...] = ()
-
-    def values(self, done: Done) -> list[float]:
-        """Objectives of a layout in the units of their columns."""
-        return [float(done.row.get(one.column, math.nan)) for one in self.objectives]
-
-    def costs(self, done: Done) -> list[float]:
-        """Objectives of a layout, signs such that less is better."""
-        pairs = zip(self.objectives, self.values(done), strict=True)
-        return [value if one.better == "low" else -value for one, value in pairs]
-
-    def missed(self, done: Done) -> list[float]:
-        """By how much a layout misses each limit, over the limit's size; zero or less when it keeps it."""
-        found = []
-        for one, limit in self.limits:
-            value = float(done.row.get(one.column, math.nan))
-            by = value - limit if one.better == "low" else limit - value
-            found.append(by / (abs(limit) or 1.0) if math.isfinite(by) else 1e3)
-        return found
-
-    def kept(self, done: Done) -> bool:
-        """Tell whether a layout was solved, has all objectives and keeps all limits."""
-        known = not done.refused and all(map(math.isfinite, self.values(done)))
-        return known and all(by <= 0.0 for by in self.missed(done))
-
-    def spec(self) -> dict[str, Any]:
-        """Write as plain data."""
-        return {
-            "objectives": [one.name for one in self.objectives],
-            "limits": {one.name: limit for one, limit in self.limits},
-        }
-
-    @staticmethod
-    def from_spec(plan: Plan, spec: Mapping[str, Any]) -> Goal:
-        """Read from plain data."""
-        wanted = tuple(plan.measure(name) for name in spec["objectives"])
-        return Goal(
-            wanted, tuple((plan.measure(name), float(limit)) for name, limit in spec["limits"].items())
-        )
 
 
 def not_beaten(goal: Goal, layouts: Iterable[Done]) -> list[Done]:
@@ -99,7 +47,7 @@ class Found(Study):
         Objectives and limits.
     """
 
-    goal: Goal = Goal(())
+    goal: Goal = NOTHING
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -107,6 +55,11 @@ class Found(Study):
         table = super().table.copy()
         table["within limits"] = [self.goal.kept(done) for done in self.layouts]
         return table
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        """How small steps were made from good layouts, in sentences; none when there were none."""
+        return notes_of(self.plan, self.goal, self.steps, layouts=len(self.layouts))
 
     @cached_property
     def front(self) -> pd.DataFrame:

@@ -13,6 +13,7 @@ from typing import Any, BinaryIO
 from splitterfem.errors import FileError
 from splitterfem.layouts.plan import Plan, difference
 from splitterfem.layouts.solving import Done
+from splitterfem.layouts.steps import Step
 
 _START = b'{"splitterfem study"'
 
@@ -39,6 +40,7 @@ class Journal:
     def __init__(self, path: str | os.PathLike[str], plan: Plan) -> None:
         self.path = Path(path)
         self.done: dict[int, Done] = {}
+        self.steps: dict[int, Step] = {}
         self._names = [one.name for one in plan.parameters]
         self._stream = _opened(self.path)
         try:
@@ -57,7 +59,7 @@ class Journal:
             self._stream.truncate(0)
             self._write(header)
             return
-        known, found, end = parse(content, self.path)
+        known, found, steps, end = parse(content, self.path)
         if known.get("fingerprint") != plan.fingerprint:
             raise FileError(
                 f"{self.path} belongs to another study (of another {difference(known, header)}); give another file, "
@@ -65,7 +67,7 @@ class Journal:
             )
         self._stream.truncate(end)
         self._stream.seek(0, os.SEEK_END)
-        self.done = found
+        self.done, self.steps = found, steps
 
     def add(self, done: Done) -> None:
         """Write a finished layout; one that is there already is not written again."""
@@ -73,6 +75,13 @@ class Journal:
             return
         self._write(_plain(done, self._names))
         self.done[done.number] = done
+
+    def add_step(self, step: Step) -> None:
+        """Write a step of a search; one that is there already is not written again."""
+        if step.number in self.steps:
+            return
+        self._write(step.plain(self._names))
+        self.steps[step.number] = step
 
     def _write(self, content: Mapping[str, Any]) -> None:
         line = json.dumps(content, ensure_ascii=True, allow_nan=False) + "\n"
@@ -100,7 +109,7 @@ class Journal:
         self.close()
 
 
-def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int, Done]]:
+def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int, Done], dict[int, Step]]:
     """Read a study's file, also while it is being written.
 
     Returns
@@ -109,6 +118,8 @@ def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int
         The study as plain data, see :attr:`splitterfem.layouts.plan.Plan.header`.
     dict of int to Done
         Finished layouts by number.
+    dict of int to Step
+        Steps of a search by number.
 
     Raises
     ------
@@ -121,17 +132,18 @@ def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int
     except OSError as problem:
         reason = (problem.strerror or str(problem)).lower()
         raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
-    header, done, _ = parse(content, place)
-    return header, done
+    header, done, steps, _ = parse(content, place)
+    return header, done, steps
 
 
-def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done], int]:
+def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done], dict[int, Step], int]:
     """Take a file apart; a last line that was cut off is left out.
 
     Returns
     -------
     header : dict
     done : dict of int to Done
+    steps : dict of int to Step
     end : int
         Bytes up to the end of the last whole line.
     """
@@ -141,17 +153,22 @@ def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done],
         raise FileError(f"{place} is not the file of a study; give the name of a new file")
     header = _loaded(first, place, 1)
     done: dict[int, Done] = {}
+    steps: dict[int, Step] = {}
     names = [one["name"] for one in header.get("parameters", [])]
     for number, line in enumerate(lines, start=2):
         found = _loaded(line, place, number)
         try:
+            if "step" in found:
+                step = Step.from_plain(found, names)
+                steps.setdefault(step.number, step)
+                continue
             cells = tuple(found["values"][name] for name in names)
             row = {key: math.nan if value is None else value for key, value in found["measures"].items()}
             one = Done(int(found["layout"]), cells, row, found["refused"], float(found["seconds"]))
         except (KeyError, TypeError, ValueError):
             raise FileError(f"{place}, line {number} is no layout of a study; remove the line") from None
         done.setdefault(one.number, one)
-    return header, done, end
+    return header, done, steps, end
 
 
 def _loaded(line: bytes, place: Path, number: int) -> dict[str, Any]:

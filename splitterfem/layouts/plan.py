@@ -15,8 +15,10 @@ from pydantic import ValidationError
 
 from splitterfem.design import LoadCase, Splitter, dumps
 from splitterfem.errors import DesignError, FileError
-from splitterfem.layouts.choices import Cell, Layout, Parameter, parameters
+from splitterfem.layouts.cells import Cell
+from splitterfem.layouts.choices import Layout
 from splitterfem.layouts.measures import Asked, asked, columns
+from splitterfem.layouts.parameters import Parameter, parameters
 from splitterfem.version import __version__
 
 FORMAT = 1
@@ -128,7 +130,7 @@ def plan_of(
     kind : str
     base : Splitter
     changes : mapping, or parameters
-        See :func:`splitterfem.layouts.choices.parameters`.
+        See :func:`splitterfem.layouts.parameters.parameters`.
     cases : str, LoadCase or list of them
         Load cases of the design by name, or of one's own, which then become load cases of the design.
     measures : list, optional

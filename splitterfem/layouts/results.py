@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from splitterfem.errors import DesignError
 from splitterfem.layouts.measures import columns
 from splitterfem.layouts.plan import Plan
 from splitterfem.layouts.solving import Bench, Done
+from splitterfem.layouts.steps import Step
 from splitterfem.model import Model
 
 
@@ -34,6 +35,8 @@ class Study:
         Whether none is missing; a study that was interrupted is not.
     file : Path or None
         From which it can be continued.
+    steps : tuple of Step
+        Layouts on the meshes of others that a search solved on the way; they are in no table.
     """
 
     plan: Plan
@@ -41,6 +44,7 @@ class Study:
     total: int
     finished: bool = True
     file: Path | None = None
+    steps: tuple[Step, ...] = field(default=(), kw_only=True)
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -9,9 +9,11 @@ from contextlib import contextmanager
 from typing import Any
 
 from splitterfem.errors import FileError
+from splitterfem.layouts.cells import Cell
 from splitterfem.layouts.journal import Journal, opened
 from splitterfem.layouts.plan import Plan
 from splitterfem.layouts.solving import Done, Task
+from splitterfem.layouts.steps import Step
 from splitterfem.layouts.workers import Crew, crew_of
 
 Progress = Callable[[int, int, float | None], None]
@@ -26,6 +28,8 @@ class Run:
     plan : Plan
     done : dict of int to Done
         Finished layouts of this run, those taken over from the file included.
+    steps : dict of int to Step
+        Layouts on the meshes of others that were solved on the way, in the same manner.
     finished : bool
         Whether all that was wanted is there.
     """
@@ -34,6 +38,7 @@ class Run:
         self, plan: Plan, crew: Crew, journal: Journal | None, progress: Progress | None, total: int
     ) -> None:
         self.plan, self.done, self.finished = plan, dict[int, Done](), False
+        self.steps: dict[int, Step] = {}
         self._crew, self._journal, self._progress = crew, journal, progress
         self._total, self._solved, self._begun = total, 0, time.perf_counter()
 
@@ -51,12 +56,43 @@ class Run:
                 self._take(known[task.number], task)
         self._tell()
         for done in self._crew.each([task for task in tasks if task.number not in self.done]):
-            self.done[done.number] = done  # first, so that an interruption while it is written does not lose it
+            self.done[done.number] = (
+                done  # first, so that an interruption while it is written does not lose it
+            )
             if self._journal is not None:
                 self._journal.add(done)
             self._solved += 1
             self._tell()
         return [self.done[task.number] for task in tasks]
+
+    def step(self, start: int, cells: tuple[Cell, ...], solve: Callable[[int], Step]) -> Step:
+        """Take the next step over from the file, or make it in this process and keep it.
+
+        Parameters
+        ----------
+        start : int
+            Layout on whose mesh it stands.
+        cells : tuple
+        solve : callable
+            Makes the step of a number.
+
+        Raises
+        ------
+        FileError
+            If the file has another one in its place.
+        """
+        number = len(self.steps) + 1
+        known = None if self._journal is None else self._journal.steps.get(number)
+        if known is not None and (known.start, known.cells) != (start, cells):
+            raise FileError(
+                f"step {number} in the study's file has other values than this study gives it; remove the file to "
+                "begin anew"
+            )
+        self.steps[number] = made = solve(number) if known is None else known
+        if self._journal is not None:
+            self._journal.add_step(made)
+        self._tell()
+        return made
 
     def repeat(self, done: Done) -> Done:
         """Take a layout over from one that has the same design."""

@@ -11,8 +11,9 @@ from scipy.stats import qmc
 
 from splitterfem.design import Splitter
 from splitterfem.errors import DesignError
-from splitterfem.layouts.choices import Cell, Parameter
+from splitterfem.layouts.cells import Cell
 from splitterfem.layouts.measures import Asked
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.plan import plan_of
 from splitterfem.layouts.running import Progress
 from splitterfem.layouts.scatter_inputs import inputs_of

@@ -10,8 +10,8 @@ from splitterfem.design import Fasteners, Splitter
 from splitterfem.design.draft import Draft, value_at
 from splitterfem.errors import DesignError, nearest
 from splitterfem.layouts.cells import unit_of
-from splitterfem.layouts.choices import Parameter
 from splitterfem.layouts.flextest_parameters import Place, start_of
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.scatter_spread import Spread, spread_of
 from splitterfem.layouts.ways import AtPaths, Move, way_of
 from splitterfem.materials import SheetMaterial
@@ -21,12 +21,14 @@ WORDS: Mapping[str, str] = {
     "moduli": "all moduli of the panel's sheet, by one factor",
     "strength": "all strengths of the panel's sheet, by one factor",
     "density": "density of the panel's sheet, by a factor",
-    "thickness": "thickness of the panel, by a factor",
+    "thickness": "thickness of the panel, by a factor or a length",
     "joints": "stiffness of the joints of all ribs that slip, by one factor",
     "strut ends": "stiffness of the ends of all struts, by one factor",
     "load": "pressure and forces of the load cases, by one factor",
 }
-"""Words for what scatters by a factor about what the design says."""
+"""Words for what scatters by a factor about what the design says; thickness, which has a unit of its own, as it is."""
+
+_THICKNESS = "panel.sheet.thickness"
 
 _MODULI = ("E1", "E2", "G12", "G13", "G23", "E1_bending", "E2_bending")
 _SHEET = "panel.sheet.material"
@@ -113,6 +115,7 @@ def inputs_of(
 
 
 def _input(base: Splitter, key: Any, spread: Any, cases: Sequence[str]) -> tuple[Parameter, Spread]:
+    key = _THICKNESS if key == "thickness" else key
     if isinstance(key, str) and key in WORDS:
         way: Any = _word(base, key, cases)
         now, dimension, unit = 1.0, "number", ""
@@ -158,8 +161,6 @@ def _paths(base: Splitter, word: str, cases: Sequence[str]) -> list[str]:
             return [f"{_SHEET}.density", f"{_SHEET}.density_characteristic"]
         fields = () if material.strength is None else type(material.strength).model_fields
         return [f"{_SHEET}.strength.{field}" for field in fields if field != "level"]
-    if word == "thickness":
-        return ["panel.sheet.thickness"]
     if word == "joints":
         fields_of = {
             "screws": "slip_modulus",

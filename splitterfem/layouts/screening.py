@@ -117,6 +117,7 @@ def screen(
     fresh: int = 0,
     size: float | None = None,
     shapes: int = SHAPES,
+    workers: int = 1,
 ) -> Screening:
     """Screen layouts, and solve the best of them in full.
 
@@ -141,6 +142,8 @@ def screen(
         Size in m of the elements of the library's mesh; that of the splitter when left out.
     shapes : int
         Of strain for each rib.
+    workers : int
+        Processes that screen.
 
     Raises
     ------
@@ -173,7 +176,7 @@ def screen(
     model = splitter.for_design(candidates.bare) if isinstance(splitter, Model) else build(candidates.bare)
     library = candidate_library(model, case, candidates, layouts=chosen, shapes=shapes)
     start = time.perf_counter()
-    table = _table(library, chosen)
+    table = _table(library, chosen, workers)
     seconds = {**library.seconds, "layouts": time.perf_counter() - start}
     start = time.perf_counter()
     winners = _best(library, chosen, table, best, fresh, mesh)
@@ -181,8 +184,8 @@ def screen(
     return Screening(library, tuple(chosen), table, winners, mesh, seconds)
 
 
-def _table(library: CandidateLibrary, layouts: Sequence[Layout]) -> pd.DataFrame:
-    found = library.screened(layouts)
+def _table(library: CandidateLibrary, layouts: Sequence[Layout], workers: int) -> pd.DataFrame:
+    found = library.screened(layouts, workers=workers)
     ribs = {rib.name for rib in library.candidates.ribs}
     return pd.DataFrame(
         {

@@ -11,9 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from splitterfem.errors import DesignError, MissingExtraError
-from splitterfem.layouts.choices import Cell, Parameter
-from splitterfem.layouts.finds import Found, Goal
+from splitterfem.layouts.cells import Cell
+from splitterfem.layouts.finds import Found
+from splitterfem.layouts.goal import Goal
 from splitterfem.layouts.measures import limit_of
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.plan import Plan
 from splitterfem.layouts.refining import refined
 from splitterfem.layouts.running import Progress, Run, running
@@ -97,7 +99,9 @@ def search(
         refined(run, goal, refine)
     done = tuple(run.done[number] for number in sorted(run.done))
     place = None if file is None else Path(file)
-    return Found(plan, done, max(layouts, len(done)), run.finished, place, goal)
+    return Found(
+        plan, done, max(layouts, len(done)), run.finished, place, goal, steps=tuple(run.steps.values())
+    )
 
 
 def settings(goal: Goal, *, layouts: int, seed: int, refine: int) -> dict[str, Any]:

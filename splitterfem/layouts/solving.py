@@ -12,9 +12,10 @@ from typing import Any
 from splitterfem.analysis.solution import solve
 from splitterfem.design import Splitter
 from splitterfem.errors import SplitterError
-from splitterfem.layouts.choices import Cell
-from splitterfem.layouts.measures import Row, columns, design_row, solved_row
+from splitterfem.layouts.cells import Cell
+from splitterfem.layouts.measures import Row, columns, design_row
 from splitterfem.layouts.plan import Plan
+from splitterfem.layouts.reading import solved_row
 from splitterfem.model import Model, build, written_out
 
 LONGEST = 500
@@ -106,9 +107,9 @@ class Bench:
                 model = self.model(design)
                 row |= solved_row(plan.measures, [solve(model, name) for name in plan.cases])
         except SplitterError as problem:
-            refused = _sentence(str(problem))
+            refused = sentence(str(problem))
         except Exception as problem:  # one odd layout must not end a night's work
-            refused = _sentence(f"unexpected {type(problem).__name__}: {problem}")
+            refused = sentence(f"unexpected {type(problem).__name__}: {problem}")
         return Done(task.number, task.cells, row, refused, time.perf_counter() - start)
 
 
@@ -130,7 +131,8 @@ def _outlines(design: Splitter) -> tuple[object, ...]:
     return design.panel.outline.loop(), design.panel.holes()
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """Write the text of an error on one line that is not too long."""
     line = "; ".join(part.strip() for part in text.splitlines() if part.strip()) or "no reason given"
     return line if len(line) <= LONGEST else line[: LONGEST - 3] + "..."
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from splitterfem.design import Splitter
 from splitterfem.errors import FileError, SplitterError, nearest
-from splitterfem.layouts.choices import Parameter, parameter
+from splitterfem.layouts.parameters import Parameter, parameter
 from splitterfem.layouts.ways import AtPaths, Move, Presence, Way
 from splitterfem.units import words
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from splitterfem.layouts.choices import Cell, grid
+from splitterfem.layouts.cells import Cell
+from splitterfem.layouts.choices import grid
 from splitterfem.layouts.plan import Plan
 from splitterfem.layouts.results import Study
 from splitterfem.layouts.running import Progress, running

@@ -79,7 +79,7 @@ class Processes:
 
     def __init__(self, plan: Plan, workers: int) -> None:
         self._parcel, self._workers = Parcel.of(plan), workers
-        _joblib()
+        joblib_for("A study")
 
     def each(self, tasks: Sequence[Task]) -> Iterator[Done]:
         """Solve layouts; when a process is ended from outside, its layouts are given to others."""
@@ -101,7 +101,7 @@ class Processes:
                     ) from None
 
     def _stream(self, tasks: Sequence[Task]) -> Iterator[Done]:
-        joblib = _joblib()
+        joblib = joblib_for("A study")
         with joblib.parallel_config(backend="loky", inner_max_num_threads=1, idle_worker_timeout=IDLE):
             stream = joblib.Parallel(n_jobs=self._workers, return_as="generator_unordered")(
                 joblib.delayed(solved_there)(self._parcel, task) for task in tasks
@@ -122,12 +122,19 @@ def _numbers(numbers: Any) -> str:
     return ", ".join(map(str, first)) + (" and others" if len(numbers) > 5 else "")
 
 
-def _joblib() -> Any:
+def joblib_for(what: str) -> Any:
+    """Import joblib.
+
+    Raises
+    ------
+    MissingExtraError
+        If it is not installed.
+    """
     try:
         import joblib
     except ImportError:
         raise MissingExtraError(
-            "Studies in several processes need joblib: install it with  pip install 'splitterfem[parallel]'  or ask "
+            f"{what} in several processes needs joblib: install it with  pip install 'splitterfem[parallel]'  or ask "
             "for workers = 1."
         ) from None
     return joblib

@@ -72,7 +72,7 @@ def gain_points(gain: RibGain | StrutGain) -> pd.DataFrame:
 
     Columns: x_mm, y_mm, gain in the measure's unit (of a rib per metre, in its best direction, and that direction).
     """
-    unit, per = gain.measure.unit, gain.measure.per_unit
+    unit, per = gain.measure.heading, gain.measure.per_unit
     if isinstance(gain, RibGain):
         columns = {
             "x_mm": 1e3 * gain.x,

@@ -27,14 +27,24 @@ def write_gain_title(ax: Axes, gain: RibGain | StrutGain, title: str | None, wha
 def better(gain: float, measure: Measure, scale: Scale) -> str:
     """Say by how much a measure gets better, or worse."""
     much = amount(abs(gain), measure, scale)
-    return "no change" if much.startswith("0 ") else f"{much} {way(measure, worse=gain < 0.0)}"
+    return "no change" if much.split()[0] == "0" else f"{much} {way(measure, worse=gain < 0.0)}"
 
 
 def amount(value: float, measure: Measure, scale: Scale) -> str:
-    """Write an amount of a measure with its unit, to two figures."""
-    number = value if measure.kind == "frequency" else value * scale.per_metre
+    """Write an amount of a measure with its unit, to two figures; a ratio has none."""
+    number = value * factor(measure, scale)
     shown = at_least_two(number) if number >= SMALLEST else "0"
-    return f"{shown} {'Hz' if measure.kind == 'frequency' else scale.unit}"
+    return f"{shown} {unit_of(measure, scale)}".rstrip()
+
+
+def unit_of(measure: Measure, scale: Scale) -> str:
+    """Return the unit of a measure in a picture; empty for a ratio."""
+    return {"length": scale.unit, "frequency": "Hz", "ratio": ""}[measure.kind]
+
+
+def factor(measure: Measure, scale: Scale) -> float:
+    """Return the factor from SI to the unit of a picture."""
+    return scale.per_metre if measure.kind == "length" else 1.0
 
 
 def way(measure: Measure, *, worse: bool = False) -> str:

@@ -42,7 +42,7 @@ def gain_data(gain: RibGain | StrutGain, *, length: float = LENGTH) -> dict[str,
     data: dict[str, object] = {
         "case": gain.case,
         "measure": measure.name,
-        f"now_{measure.unit}": measure.value / measure.per_unit,
+        f"now_{measure.heading}": measure.value / measure.per_unit,
         "pairs": gain.mirror,
         "best": records(_best(gain, length)),
         "notes": list(gain.notes),
@@ -57,26 +57,28 @@ def _best(gain: RibGain | StrutGain, length: float) -> pd.DataFrame:
 
 
 def _amount(measure: Measure, words: Words) -> str:
-    value = (
-        f"{measure.value:.1f} Hz"
-        if measure.kind == "frequency"
-        else f"{words.sag(measure.value)} {words.size}"
-    )
-    return f"{measure.name} {value} now"
+    unit = {"length": f" {words.size}", "frequency": " Hz", "ratio": ""}[measure.kind]
+    return f"{measure.name} {_value(measure.value, measure, words)}{unit} now"
+
+
+def _value(value: float, measure: Measure, words: Words) -> str:
+    """Write a value of a measure in SI as a number."""
+    if measure.kind == "length":
+        return words.sag(value)
+    return f"{value:.1f}" if measure.kind == "frequency" else f"{value:.2f}"
 
 
 def _tried(gain: RibGain | StrutGain, row: Row, words: Words) -> list[str]:
     """Write the measure with it, and by how much that is better."""
-    unit, per = gain.measure.unit, gain.measure.per_unit
-    value = float(row[f"with_it_{unit}"])
-    shown = f"{value:.1f}" if gain.measure.kind == "frequency" else words.sag(value * per)
+    unit, per = gain.measure.heading, gain.measure.per_unit
+    shown = _value(float(row[f"with_it_{unit}"]) * per, gain.measure, words)
     scale = scale_of(words.size)
     return [shown, better(float(row[f"better_{unit}"]) * per, gain.measure, scale)]
 
 
 def _heading(gain: RibGain | StrutGain, words: Words) -> list[str]:
-    unit = "Hz" if gain.measure.kind == "frequency" else words.size
-    return [f"{gain.measure.name} with it ({unit})", "change"]
+    unit = {"length": f" ({words.size})", "frequency": " (Hz)", "ratio": ""}[gain.measure.kind]
+    return [f"{gain.measure.name} with it{unit}", "change"]
 
 
 def _ribs(gain: RibGain, rows: list[dict[Hashable, Any]], words: Words) -> list[str]:

@@ -20,7 +20,7 @@ from splitterfem.analysis.gain_places import RibPlace
 from splitterfem.analysis.measures import Measure
 from splitterfem.output import style
 from splitterfem.output.fieldview import BAR
-from splitterfem.output.gain_phrases import better, write_gain_title
+from splitterfem.output.gain_phrases import better, factor, unit_of, write_gain_title
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes
 from splitterfem.output.planparts import covered, draw_legend, draw_ribs, draw_supports, legend_rows, rib_area
@@ -33,6 +33,10 @@ Array = NDArray[np.float64]
 
 LEAST = 0.02
 """Gain over the largest below which no stroke is drawn: it would be all that is seen."""
+
+MOST, PEAK = 0.97, 4.0
+"""Share of the places, and how many times their largest gain the last step of the series is at most: gain on a check
+of one place has a peak there beside which nothing else would be seen."""
 
 LONG, THIN, THICK = 0.86, 0.7, 3.4
 """Length of a stroke over the spacing of places, and its widths in points."""
@@ -134,11 +138,11 @@ def plot_rib_gain(
 
 def _draw_strokes(ax: Axes, gain: RibGain, scale: Scale) -> None:
     """Draw a stroke at each place where a rib helps, with a bar of the series 1, 2, 5."""
-    words, factor = _rate(gain.measure, scale)
-    values = factor * gain.gain
-    most = float(values.max())
-    if most <= 0.0:
+    words, per = _rate(gain.measure, scale)
+    values = per * gain.gain
+    if values.max() <= 0.0:
         return
+    most = min(float(values.max()), PEAK * float(np.quantile(values[values > 0.0], MOST)))
     levels = _series(LEAST * most, most)
     shown = np.flatnonzero(values >= levels[0])
     band = np.searchsorted(levels, values[shown], side="right") - 1
@@ -181,9 +185,8 @@ def _rate(measure: Measure, scale: Scale) -> tuple[str, float]:
     """Words for the gain per length of rib, and its factor from SI."""
     long = "m" if scale.unit == "mm" else "ft"
     per = 1.0 / convert(1.0, long, dimension="length")
-    if measure.kind == "frequency":
-        return f"gain to first order (Hz per {long} of rib)", per
-    return f"gain to first order ({scale.unit} per {long} of rib)", per * scale.per_metre
+    words = f"{unit_of(measure, scale)} per {long} of rib".lstrip()
+    return f"gain to first order ({words})", per * factor(measure, scale)
 
 
 def _feet(gain: RibGain, place: RibPlace) -> list[Array]:

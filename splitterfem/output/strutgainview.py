@@ -15,7 +15,7 @@ from splitterfem.analysis.gain_moves import Move
 from splitterfem.analysis.gain_struts import StrutGain
 from splitterfem.output import style
 from splitterfem.output.fieldview import Look, draw_contours
-from splitterfem.output.gain_phrases import amount, better, way, write_gain_title
+from splitterfem.output.gain_phrases import amount, better, factor, unit_of, way, write_gain_title
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes
 from splitterfem.output.planparts import covered, draw_legend, draw_ribs, draw_supports, legend_rows
@@ -49,7 +49,7 @@ def plot_strut_gain(
     ax : Axes, optional
         Where to draw; a new figure when left out.
     unit : {"mm", "in"}
-        Of the gain, unless it is in Hz, and of sizes.
+        Of the gain, when that is a length, and of sizes.
     step : float, optional
         Gain between contour lines; a round one when left out.
     title : str, optional
@@ -96,7 +96,8 @@ def plot_strut_gain(
     marked = placed_spots(spots, taken, box, scale, axes)
     boxes = [spot.area.buffer(2.0 * per_point) for spot in marked]
     each = "a pair of struts" if gain.mirror else "a strut"
-    bar = f"{measure.name} {way(measure)} with {each} there ({'Hz' if measure.kind == 'frequency' else scale.unit})"
+    bar_unit = f" ({unit_of(measure, scale)})" if unit_of(measure, scale) else ""
+    bar = f"{measure.name} {way(measure)} with {each} there{bar_unit}"
     look = Look("", bar, style.SAG_COLOURS, step, None, title, legend, frame)
     draw_contours(axes, _drawable(gain, scale), look, scale, shapely.union_all([taken, *boxes]))
     draw_outline(axes, splitter, scale)
@@ -113,12 +114,11 @@ def plot_strut_gain(
 
 
 def _drawable(gain: StrutGain, scale: Scale) -> Field:
-    """Field where it is known, in metres or so that a scale turns it into Hz."""
+    """Field where it is known, in metres or so that a scale turns it into the measure's own unit."""
     field = gain.field
     known = np.isfinite(field.values)
     values = np.where(known, field.values, np.nanmin(field.values))
-    if gain.measure.kind == "frequency":
-        values = values / scale.per_metre
+    values = values * factor(gain.measure, scale) / scale.per_metre
     return Field(field.x, field.y, field.triangles[known[field.triangles].all(axis=1)], values)
 
 

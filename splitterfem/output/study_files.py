@@ -13,9 +13,9 @@ import pandas as pd
 from splitterfem.design import Splitter
 from splitterfem.errors import DesignError, FileError, MissingExtraError
 from splitterfem.layouts.cells import Cell
-from splitterfem.layouts.choices import Parameter
 from splitterfem.layouts.journal import read_journal
 from splitterfem.layouts.measures import columns
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.plan import Plan, plan_from
 from splitterfem.layouts.results import Study, text_columns
 from splitterfem.layouts.solving import Done
@@ -107,11 +107,13 @@ def read_study(path: str | os.PathLike[str], *, base: Splitter | None = None) ->
     with place.open("rb") as stream:
         if stream.read(4) == b"PAR1":
             return _from_parquet(place, base)
-    header, done = read_journal(place)
+    header, done, steps = read_journal(place)
     plan = plan_from(header, base=base, what=place.name)
     layouts = tuple(done[number] for number in sorted(done))
     total = _total(plan, header)
-    return Study(plan, layouts, max(total, len(layouts)), len(layouts) >= total, place)
+    return Study(
+        plan, layouts, max(total, len(layouts)), len(layouts) >= total, place, steps=tuple(steps.values())
+    )
 
 
 def _total(plan: Plan, header: Mapping[str, Any]) -> int:

@@ -4,36 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
-from matplotlib import colormaps
 from matplotlib.axes import Axes
-from matplotlib.cm import ScalarMappable
-from matplotlib.colors import Normalize
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError, nearest
 from splitterfem.layouts.cells import Cell, as_text
-from splitterfem.layouts.choices import Parameter
 from splitterfem.layouts.measures import Asked
+from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.results import Study
 from splitterfem.layouts.solving import Done
 from splitterfem.output import style
 from splitterfem.output.picture import new_picture, write_title
+from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of, label_of
+from splitterfem.output.studymap import draw_map
 
 Array = NDArray[np.float64]
 
 LINES = ("#1c1c1c", "#2a78b5", "#c96f12", "#4d8f3a", "#7a52a8", "#8c6d46")
-NOTHING = "#d9d2c5"
-"""Layouts that were refused."""
-
-SHARE = 0.62
-"""Of the colours' range, beyond which figures are written in white."""
-
-MOST_FIGURES = 160
-"""Cells of a map above which figures are not written into them."""
 
 
 def plot_study(
@@ -70,7 +59,7 @@ def plot_study(
         raise DesignError("The study has no finished layout yet: there is nothing to draw.")
     asked = study.plan.measures[0] if measure is None else study.plan.measure(measure)
     chosen = _over(study, over)
-    axes = _lines(study, asked, chosen[0], ax) if len(chosen) == 1 else _map(study, asked, chosen, ax)
+    axes = _lines(study, asked, chosen[0], ax) if len(chosen) == 1 else draw_map(study, asked, chosen, ax)
     _head(axes, study, asked, chosen, title)
     return axes
 
@@ -88,41 +77,16 @@ def _over(study: Study, over: Sequence[str] | None) -> tuple[Parameter, ...]:
     return tuple(found)
 
 
-def _cells(study: Study, one: Parameter) -> list[Cell]:
-    """Values of a parameter that the study has, numbers in rising order."""
-    place = study.plan.parameters.index(one)
-    found = list(dict.fromkeys(done.cells[place] for done in study.layouts))
-    if one.numeric:
-        return sorted(found, key=lambda cell: float(cell))
-    order = [cell for cell, _ in one.choices]
-    return sorted(found, key=order.index)
-
-
-def _best(study: Study, asked: Asked, column: str, among: Sequence[Done]) -> Done | None:
-    """Find the best layout by a column; None when all were refused."""
-    sign = 1.0 if asked.better == "low" else -1.0
-    known = [done for done in among if not done.refused and math.isfinite(done.row.get(column, math.nan))]
-    return min(known, key=lambda done: sign * done.row[column], default=None)
-
-
-def _groups(study: Study, chosen: Sequence[Parameter]) -> dict[tuple[Cell, ...], list[Done]]:
-    places = [study.plan.parameters.index(one) for one in chosen]
-    groups: dict[tuple[Cell, ...], list[Done]] = {}
-    for done in study.layouts:
-        groups.setdefault(tuple(done.cells[place] for place in places), []).append(done)
-    return groups
-
-
 def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
     axes = new_picture(7.2, 4.4) if ax is None else ax
-    cells = _cells(study, one)
-    groups = _groups(study, (one,))
+    cells = cells_of(study, one)
+    groups = groups_of(study, (one,))
     at = np.array([float(cell) for cell in cells]) if one.numeric else np.arange(len(cells), dtype=float)
     several = len(study.plan.cases) > 1 and asked.scope == "case"
     columns = [asked.column_in(case) for case in study.plan.cases] if several else [asked.column]
     found: list[tuple[str, Array]] = []
     for number, column in enumerate(columns):
-        best = [_best(study, asked, column, groups.get((cell,), [])) for cell in cells]
+        best = [best_of(study, asked, column, groups.get((cell,), [])) for cell in cells]
         values = np.array([math.nan if done is None else done.row[column] for done in best])
         axes.plot(
             at, values, marker="o", markersize=5.0, linewidth=1.8 if one.numeric else 0.0, zorder=4, gid=column,
@@ -135,7 +99,7 @@ def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
     if not one.numeric:
         axes.set_xticks(at, [as_text(cell) for cell in cells])
         axes.set_xlim(-0.5, len(cells) - 0.5)
-    axes.set_xlabel(_label(one), loc="left", fontsize=style.TEXT, color=style.INK)
+    axes.set_xlabel(label_of(one), loc="left", fontsize=style.TEXT, color=style.INK)
     _dress(axes)
     return axes
 
@@ -154,7 +118,7 @@ def _name_lines(axes: Axes, at: Array, found: list[tuple[str, Array]]) -> None:
 def _mark_best_point(
     axes: Axes, study: Study, asked: Asked, one: Parameter, cells: list[Cell], at: Array
 ) -> None:
-    best = _best(study, asked, asked.column, study.layouts)
+    best = best_of(study, asked, asked.column, study.layouts)
     if best is None:
         return
     place = study.plan.parameters.index(one)
@@ -171,7 +135,7 @@ def _mark_best_point(
     )
     right = x > 0.5 * (at[0] + at[-1])
     axes.annotate(
-        f"best: {_figure(y)} {asked.unit}".strip(), (x, y), xytext=(-10 if right else 10, 16),
+        f"best: {figure_of(y)} {asked.unit}".strip(), (x, y), xytext=(-10 if right else 10, 16),
         textcoords="offset points", ha="right" if right else "left", fontsize=style.TEXT, **style.CALL_OUT,
     )  # fmt: skip
 
@@ -193,93 +157,10 @@ def _mark_refused(
     )  # fmt: skip
 
 
-def _map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes | None) -> Axes:
-    first, second = chosen
-    columns, rows = _cells(study, first), _cells(study, second)
-    groups = _groups(study, chosen)
-    values = np.full((len(rows), len(columns)), math.nan)
-    for i, row in enumerate(rows):
-        for j, column in enumerate(columns):
-            best = _best(study, asked, asked.column, groups.get((column, row), []))
-            values[i, j] = math.nan if best is None else best.row[asked.column]
-    width, height = (min(2.6 + 0.85 * len(columns), 11.0), min(1.9 + 0.5 * len(rows), 9.0))
-    axes = new_picture(max(width, 5.5), max(height, 3.2)) if ax is None else ax
-    colours, scale = _colours(asked, values)
-    axes.imshow(values, origin="lower", aspect="auto", cmap=colours, norm=scale, zorder=1)
-    _write_cells(axes, values, groups, rows, columns, colours, scale)
-    _mark_best_cell(axes, values, asked)
-    axes.set_xticks(
-        range(len(columns)), [_tick(first, cell) for cell in columns], rotation=_turn(first, columns)
-    )
-    axes.set_yticks(range(len(rows)), [_tick(second, cell) for cell in rows])
-    axes.set_xlabel(_label(first), loc="left", fontsize=style.TEXT, color=style.INK)
-    axes.set_ylabel(_label(second), loc="bottom", fontsize=style.TEXT, color=style.INK)
-    axes.tick_params(length=0, labelsize=style.SMALL, colors=style.INK)
-    for spine in axes.spines.values():
-        spine.set_visible(False)
-    figure = axes.get_figure(root=True)
-    if figure is not None and np.isfinite(values).any():
-        bar = figure.colorbar(ScalarMappable(scale, colours), ax=axes, pad=0.02)
-        bar.set_label(asked.column, fontsize=style.TEXT)
-        bar.ax.tick_params(labelsize=style.SMALL)
-    return axes
-
-
-def _colours(asked: Asked, values: Array) -> tuple[Any, Normalize]:
-    """Dark is worse, as in the pictures of sag and clearance."""
-    known = values[np.isfinite(values)]
-    low, high = (float(known.min()), float(known.max())) if len(known) else (0.0, 1.0)
-    name = style.SAG_COLOURS if asked.better == "low" else style.CLEARANCE_COLOURS
-    colours = colormaps[name].with_extremes(bad=NOTHING)
-    return colours, Normalize(low, high if high > low else low + 1.0)
-
-
-def _write_cells(
-    axes: Axes,
-    values: Array,
-    groups: dict[tuple[Cell, ...], list[Done]],
-    rows: list[Cell],
-    columns: list[Cell],
-    colours: Any,
-    scale: Normalize,
-) -> None:
-    if values.size > MOST_FIGURES:
-        return
-    for i, row in enumerate(rows):
-        for j, column in enumerate(columns):
-            value = values[i, j]
-            if math.isfinite(value):
-                red, green, blue, _ = colours(scale(value))
-                dark = 0.299 * red + 0.587 * green + 0.114 * blue < SHARE
-                text, colour = _figure(value), style.PAPER if dark else style.INK
-            else:
-                text, colour = ("refused" if groups.get((column, row)) else "not done"), style.QUIET
-            axes.text(j, i, text, ha="center", va="center", fontsize=style.SMALL, color=colour, zorder=3)
-
-
-def _mark_best_cell(axes: Axes, values: Array, asked: Asked) -> None:
-    if not np.isfinite(values).any():
-        return
-    flat = np.nanargmin(values) if asked.better == "low" else np.nanargmax(values)
-    i, j = np.unravel_index(int(flat), values.shape)
-    axes.add_patch(
-        Rectangle(
-            (j - 0.5, i - 0.5),
-            1.0,
-            1.0,
-            fill=False,
-            edgecolor=style.ALARM,
-            linewidth=3.0,
-            zorder=5,
-            gid="best",
-        )
-    )
-
-
 def _head(axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], title: str | None) -> None:
     if title == "":
         return
-    best = _best(study, asked, asked.column, study.layouts)
+    best = best_of(study, asked, asked.column, study.layouts)
     parts = [
         asked.column
         if len(study.plan.cases) == 1 or asked.scope != "case"
@@ -298,26 +179,6 @@ def _head(axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], t
     write_title(axes, study.plan.base, study.plan.base.name if title is None else title, "; ".join(parts))
     if len(chosen) == 1:
         axes.set_ylabel(asked.column, fontsize=style.TEXT, color=style.INK)
-
-
-def _label(one: Parameter) -> str:
-    return f"{one.name}, {one.unit}" if one.unit else one.name
-
-
-def _tick(one: Parameter, cell: Cell) -> str:
-    text = as_text(cell)
-    return text if len(text) <= 26 else text[:24] + "..."
-
-
-def _turn(one: Parameter, cells: list[Cell]) -> float:
-    return 30.0 if not one.numeric and max(len(as_text(cell)) for cell in cells) > 10 else 0.0
-
-
-def _figure(value: float) -> str:
-    if value and abs(value) < 1e-3:
-        return f"{value:.1e}"
-    places = 2 if abs(value) < 10.0 else (1 if abs(value) < 1000.0 else 0)
-    return f"{value:.{places if abs(value) >= 0.1 or value == 0.0 else 3}f}"
 
 
 def _dress(axes: Axes) -> None:

@@ -71,18 +71,26 @@ def joint_checks(solution: Solution) -> list[Check]:
     """Judge every joint that slips: shear and peel of an adhesive, the most loaded fastener and its edge distance."""
     checks = []
     for rib in solution.model.ribs:
-        joint = rib.design.joint
         if rib.operators.field is None:
             continue
-        acting = _Joint(solution, rib, joint_forces(solution.model, rib, solution.response))
-        if isinstance(joint, Adhesive):
-            if joint.strength is not None:
-                checks.append(_shear_of_bond(acting, float(joint.strength)))
-            if joint.strength is not None or joint.tensile_strength is not None:
-                checks += _peel(acting, joint)
-        elif isinstance(joint, Fasteners):
-            checks += _fasteners(acting, joint)
-            checks += _edges(acting, joint)
+        forces = joint_forces(solution.model, rib, solution.response)
+        checks += checks_of_flow(solution, rib, forces)
+        if isinstance(rib.design.joint, Fasteners):
+            checks += _edges(_Joint(solution, rib, forces), rib.design.joint)
+    return checks
+
+
+def checks_of_flow(solution: Solution, rib: ModelRib, forces: JointForces) -> list[Check]:
+    """Judge a joint that slips by its shear flow: all checks but those of distances from edges."""
+    joint, acting = rib.design.joint, _Joint(solution, rib, forces)
+    checks = []
+    if isinstance(joint, Adhesive):
+        if joint.strength is not None:
+            checks.append(_shear_of_bond(acting, float(joint.strength)))
+        if joint.strength is not None or joint.tensile_strength is not None:
+            checks += _peel(acting, joint)
+    elif isinstance(joint, Fasteners):
+        checks += _fasteners(acting, joint)
     return checks
 
 

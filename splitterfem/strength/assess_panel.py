@@ -142,12 +142,24 @@ def panel_checks(solution: Solution) -> list[Check]:
     A doubler's strains are averaged over the points under it only, the panel's over all.
     """
     points, radius = panel_state(solution), solution.model.sheet.base.thickness
-    state = points.averaged(radius)
-    checks = _judged("panel", state, lambda: panel_utilisations(solution, state))
-    for doubler in written_out(solution.model.design.doublers):
-        part = points.under(doubler, solution).averaged(radius)
-        checks += _judged(doubler.name, part, partial(_doubler, solution, doubler, part))
+    checks = []
+    for name, part, judge in judged_sheets(solution, points):
+        state = part.averaged(radius)
+        checks += _judged(name, state, partial(judge, state))
     return checks
+
+
+Judge = Callable[[PanelState], PanelUtilisation]
+
+
+def judged_sheets(solution: Solution, points: PanelState) -> list[tuple[str, PanelState, Judge]]:
+    """Name the panel and each doubler, the points over which its strains are averaged, and what judges these."""
+    found: list[tuple[str, PanelState, Judge]] = [("panel", points, partial(panel_utilisations, solution))]
+    found += [
+        (doubler.name, points.under(doubler, solution), partial(_doubler, solution, doubler))
+        for doubler in written_out(solution.model.design.doublers)
+    ]
+    return found
 
 
 def _doubler(solution: Solution, doubler: Doubler, state: PanelState) -> PanelUtilisation:

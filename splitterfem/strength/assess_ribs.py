@@ -31,10 +31,13 @@ def rib_checks(solution: Solution) -> list[Check]:
     for rib in solution.model.ribs:
         response = solution.response
         forces = rib_forces(solution.model, rib, response.x, extra=response.extra, large=response.large)
-        fibres = mean_fibres(rib, forces)
-        checks.append(_extreme_fibre(solution, rib, forces, fibres))
-        checks += _walls(solution, rib, forces, fibres)
+        checks += checks_of_fibres(solution, rib, forces, mean_fibres(rib, forces))
     return checks
+
+
+def checks_of_fibres(solution: Solution, rib: ModelRib, forces: RibForces, fibres: Array) -> list[Check]:
+    """Judge a rib by the mean stresses (k, n) of its fibres in Pa; of the forces only their stations are read."""
+    return [_extreme_fibre(solution, rib, forces, fibres), *_walls(solution, rib, forces, fibres)]
 
 
 def _extreme_fibre(solution: Solution, rib: ModelRib, forces: RibForces, fibres: Array) -> Check:
@@ -68,10 +71,10 @@ def _walls(solution: Solution, rib: ModelRib, forces: RibForces, fibres: Array) 
 
 def mean_fibres(rib: ModelRib, forces: RibForces) -> Array:
     """Stress of every fibre averaged over a section height along the rib, as `RibForces.fibres`, Pa."""
-    return np.array([_mean_along(forces.s, fibre, rib.properties.height) for fibre in forces.fibres])
+    return np.array([mean_along(forces.s, fibre, rib.properties.height) for fibre in forces.fibres])
 
 
-def _mean_along(s: Array, values: Array, length: float) -> Array:
+def mean_along(s: Array, values: Array, length: float) -> Array:
     """Mean over a length about each station, over what there is of it at the ends."""
     whole = np.concatenate([[0.0], cumulative_trapezoid(values, s)])
     low, high = np.maximum(s - 0.5 * length, s[0]), np.minimum(s + 0.5 * length, s[-1])

@@ -35,7 +35,10 @@ FAMILIES: dict[str, Assess] = {
 }
 """What of a design is judged together, and how."""
 
-OF = "utilisation of "
+WORST, OF = "worst utilisation", "utilisation of "
+
+UTILISATIONS = (WORST, *(OF + name for name in FAMILIES))
+"""Names of measures of utilisation."""
 
 
 def worst_utilisation(solution: Solution, measure: str) -> Figure:
@@ -52,27 +55,41 @@ def worst_utilisation(solution: Solution, measure: str) -> Figure:
     DesignError
         If there is no such measure, or nothing that can be judged.
     """
-    chosen = FAMILIES if measure == "worst utilisation" else {}
-    if measure.startswith(OF) and (name := measure.removeprefix(OF)) in FAMILIES:
-        chosen = {name: FAMILIES[name]}
-    if not chosen:
-        known = ["worst utilisation", *(OF + name for name in FAMILIES)]
-        raise DesignError(f"There is no measure '{measure}'; {nearest(measure, known)}")
+    chosen = families(measure)
     found = [
-        (check, judge) for judge in chosen.values() for check in judge(solution) if np.isfinite(check.ratio)
+        (check, FAMILIES[name])
+        for name in chosen
+        for check in FAMILIES[name](solution)
+        if np.isfinite(check.ratio)
     ]
     if not found:
         raise DesignError(
             f"Nothing of '{solution.model.design.name}' gives '{measure}': give sizes and strengths to judge by."
         )
     worst, judge = max(found, key=lambda pair: pair[0].ratio)
-    key = _key(worst)
+    key = key_of(worst)
 
     def read(near: Solution) -> float:
-        return max(check.ratio for check in judge(near) if _key(check) == key)
+        return max(check.ratio for check in judge(near) if key_of(check) == key)
 
     return Figure(measure, "-", 1.0, worst.ratio, read, governed_by=f"{worst.mode} of {worst.part}")
 
 
-def _key(check: Check) -> tuple[str, str, str]:
+def families(measure: str) -> tuple[str, ...]:
+    """Names of the families that a measure looks at.
+
+    Raises
+    ------
+    DesignError
+        If there is no such measure.
+    """
+    if measure == WORST:
+        return tuple(FAMILIES)
+    if measure.startswith(OF) and (name := measure.removeprefix(OF)) in FAMILIES:
+        return (name,)
+    raise DesignError(f"There is no measure '{measure}'; {nearest(measure, UTILISATIONS)}")
+
+
+def key_of(check: Check) -> tuple[str, str, str]:
+    """Return what tells a check from others."""
     return check.part, check.kind, check.mode

@@ -13,6 +13,9 @@ from splitterfem.errors import DesignError
 from splitterfem.strength._inputs import positive
 from splitterfem.strength.row import Basis, Check, Resistance, weakest
 
+UNDER_LIP = "bearing of the panel under the lip"
+"""Mode of the panel on which a lip bears."""
+
 LEAST_OVERLAP = 0.025
 """Bearing that should be left when everything has moved its worst way, m (common practice, no source)."""
 
@@ -50,7 +53,7 @@ def panel_under_lip(*, depth: float, f_c90: float, basis: Basis = "indicative") 
     positive("Lip", contact_depth=depth, f_c90=f_c90)
     value = f_c90 * depth
     return Resistance(
-        "bearing of the panel under the lip",
+        UNDER_LIP,
         value,
         "N/m",
         "EN 1995-1-1 6.1.5 with k_c,90 = 1",
