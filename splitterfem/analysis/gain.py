@@ -170,8 +170,8 @@ class RibGain:
         apart : float, optional
             Least distance in m between the places; a quarter of the length when left out.
         tried : bool
-            Whether to solve with each rib there, and to sort by that; otherwise they are sorted by the estimate of the
-            whole rib's gain.
+            Whether to solve with each rib there, to sort by that, and to leave out those that make it worse, unless
+            all do; otherwise they are sorted by the estimate of the whole rib's gain.
 
         Raises
         ------
@@ -196,7 +196,8 @@ class RibGain:
         if not tried:
             return kept
         solved = [place.with_measure(self.tried(place.points)) for place in kept]
-        return sorted(solved, key=lambda place: -place.improvement(self.measure))
+        solved.sort(key=lambda place: -place.improvement(self.measure))
+        return [place for place in solved if place.improvement(self.measure) > 0.0] or solved[:1]
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -210,7 +210,8 @@ class Structure:
         load = self.with_extra(load)
         x, state = self.base.solve(load)
         self.refuse_loose(state)
-        x, force = self.base.refined(load, x, state)
+        x, state = self.base.polished(load, x, state)
+        force = state.force
         reaction = self.rows.T @ force
         response = Response(
             x=x[: self.panel.space.n_dofs],

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+import pickle
+import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +16,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import DesignError, nearest
 from splitterfem.fem.forcelibrary import ForceLibrary
 from splitterfem.layouts.candidates import Candidates, Version
-from splitterfem.layouts.workers import joblib_for
+from splitterfem.layouts.workers import IDLE, joblib_for
 from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
@@ -86,8 +90,8 @@ class Screener:
         ----------
         layouts : iterable of sequences of str
         workers : int
-            Processes.  Each gets the arrays of the library through the disk, once, which takes seconds: worth it for
-            many thousands of layouts.
+            Processes.  Each reads the arrays of the library from the disk, once, which takes seconds and as much memory
+            again: worth it for tens of thousands of layouts.
 
         Raises
         ------
@@ -100,12 +104,18 @@ class Screener:
         """
         chosen = list(layouts)
         if workers == 1:
-            return self._each(chosen)
+            return self.each(chosen)
         joblib = joblib_for("Screening")
         size = -(-len(chosen) // (PARCELS * workers)) or 1
         lists = [chosen[first : first + size] for first in range(0, len(chosen), size)]
-        with joblib.parallel_config(backend="loky", inner_max_num_threads=1):
-            found = joblib.Parallel(n_jobs=workers)(joblib.delayed(self._each)(part) for part in lists)
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder, "screener.pickle")
+            with path.open("wb") as file:
+                pickle.dump(self, file, protocol=pickle.HIGHEST_PROTOCOL)
+            with joblib.parallel_config(backend="loky", inner_max_num_threads=1, idle_worker_timeout=IDLE):
+                found = joblib.Parallel(n_jobs=workers)(
+                    joblib.delayed(screened_there)(str(path), part) for part in lists
+                )
         return [one for part in found for one in part]
 
     def parts(self, layout: Sequence[str]) -> tuple[list[int], Mask]:
@@ -125,7 +135,8 @@ class Screener:
         return ribs, come
 
     @one_blas_thread()
-    def _each(self, layouts: Sequence[Sequence[str]]) -> list[Screened]:
+    def each(self, layouts: Sequence[Sequence[str]]) -> list[Screened]:
+        """Solve layouts in this process."""
         return [self._one(layout) for layout in layouts]
 
     def _one(self, layout: Sequence[str]) -> Screened:
@@ -149,3 +160,16 @@ class Screener:
             f"The library does not have rib '{name}' notched for {' and '.join(sorted(cuts))}: build it with the "
             "layouts that are to be screened."
         )
+
+
+def screened_there(path: str, layouts: Sequence[Sequence[str]]) -> list[Screened]:
+    """Screen layouts in another process, by a screener that this library has put into a file for it."""
+    return _unpacked(path).each(layouts)
+
+
+@lru_cache(maxsize=1)
+def _unpacked(path: str) -> Screener:
+    with Path(path).open("rb") as file:
+        found = pickle.load(file)
+    assert isinstance(found, Screener)
+    return found

@@ -94,7 +94,8 @@ def test_supports_that_double_each_other_share_their_force():
     twin = tuple(cable(panel, stiffness=2e4, slack=1e-3) for _ in range(2))
     one = Structure(panel, (cable(panel, stiffness=4e4, slack=1e-3),), fixed=clamped).solve(load)
     two = Structure(panel, twin, fixed=clamped).solve(load)
-    assert_allclose(two.force, np.full(2, 0.5 * one.force[0]), rtol=1e-9)
+    # a strip this slender is known to some 2e-9: the order of elimination alone changes its answer by that
+    assert_allclose(two.force, np.full(2, 0.5 * one.force[0]), rtol=1e-8)
     row = mean_rows(panel, tip_line(panel))[[2]]
     stops = tuple(Restraint("stop", f"{i}", row, lower=-1e-3, upper=np.inf) for i in range(3))
     single = Structure(panel, stops[:1], fixed=clamped).solve(load)
