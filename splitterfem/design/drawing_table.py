@@ -8,14 +8,14 @@ the first other line names the columns, each further line is one station. A unit
 from __future__ import annotations
 
 import contextlib
-import csv
 import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from splitterfem.design.drawing_frame import factor_of, limited_bytes, printable
+from splitterfem.design.drawing_frame import factor_of, printable
+from splitterfem.design.text_table import fields_of, heading_of, rows_of
 from splitterfem.errors import DesignError, FileError, UnitError
 from splitterfem.units import quantity
 
@@ -30,7 +30,6 @@ FARTHEST = 10.0
 COLUMNS = ("y", "x_front", "x_rear")
 
 _BRACKETS = re.compile(r"(?P<name>.*?)[ _]*[\[(](?P<unit>[^\])]*)[\])]")
-_LONGEST_LINE = 10_000
 
 
 @dataclass(frozen=True)
@@ -82,31 +81,17 @@ def read_stations(path: Path, unit: str | None) -> tuple[list[Station], dict[str
     DesignError
         ``unit`` is no unit of length.
     """
-    rows = _rows(path)
-    if not rows:
-        raise FileError(
-            f"{path.name} has no line but comments; it needs a heading such as y_mm, x_front_mm and the stations"
-        )
-    number, header = rows[0]
-    separator = next((s for s in "\t;," if s in header), None)
-    if separator is None:
-        raise FileError(
-            f"{path.name}, line {number}: the heading '{printable(header, 40)}' has one column; separate y and "
-            "x_front by commas, semicolons or tabs"
-        )
-    headings = _cells(header, separator)
-    columns = _columns(headings, f"{path.name}, line {number}", unit)
+    rows = rows_of(path, largest=LARGEST_FILE, what="offsets", each="station")
+    needs = "a heading such as y_mm, x_front_mm and the stations"
+    separator, headings = heading_of(path, rows, needs=needs, apart="y and x_front")
+    columns = _columns(headings, f"{path.name}, line {rows[0][0]}", unit)
     if len(rows) - 1 > MOST_STATIONS:
         raise FileError(f"{path.name} has {len(rows) - 1} stations; thin them out to {MOST_STATIONS} at most")
     stations = []
     for number, row in rows[1:]:
-        place, cells = f"{path.name}, line {number}", _cells(row, separator)
-        if len(cells) != len(headings):
-            comma = " (if commas mark decimals, write points)" if separator == "," else ""
-            raise FileError(
-                f"{place}: there are {len(cells)} fields where the heading has {len(headings)}{comma}; give one "
-                "field for each column, an empty one where nothing was measured"
-            )
+        place = f"{path.name}, line {number}"
+        rule = ", an empty one where nothing was measured"
+        cells = fields_of(row, separator, len(headings), place=place, rule=rule)
         values = {role: _length(cells[c.index], c, place) for role, c in columns.items() if cells[c.index]}
         if "y" not in values:
             raise FileError(
@@ -114,32 +99,6 @@ def read_stations(path: Path, unit: str | None) -> tuple[list[Station], dict[str
             )
         stations.append(Station(number, values))
     return stations, columns
-
-
-def _rows(path: Path) -> list[tuple[int, str]]:
-    """Lines that are neither blank nor comments, with their numbers."""
-    content = limited_bytes(path, LARGEST_FILE, "table of offsets")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = content.count(b"\n", 0, problem.start) + 1
-        raise FileError(
-            f"{path.name}, line {line}: this is not UTF-8 text; save the table as CSV in UTF-8"
-        ) from None
-    if "\0" in text:
-        line = text.count("\n", 0, text.index("\0")) + 1
-        raise FileError(f"{path.name}, line {line}: this is not text; save the table as CSV in UTF-8")
-    rows = []
-    for number, row in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), start=1):
-        if len(row) > _LONGEST_LINE:
-            raise FileError(f"{path.name}, line {number}: the line is too long; write one station on a line")
-        if row.strip() and not row.lstrip().startswith("#"):
-            rows.append((number, row.strip(" ")))
-    return rows
-
-
-def _cells(row: str, separator: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([row], delimiter=separator, skipinitialspace=True))]
 
 
 def _columns(headings: list[str], place: str, unit: str | None) -> dict[str, Column]:

@@ -7,7 +7,6 @@ other line names the columns, each further line is one reading.  A unit stands b
 
 from __future__ import annotations
 
-import csv
 import math
 import os
 import re
@@ -18,7 +17,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.design.drawing_frame import limited_bytes, printable
+from splitterfem.design.drawing_frame import printable
+from splitterfem.design.text_table import fields_of, heading_of, rows_of
 from splitterfem.errors import FileError, UnitError, nearest
 from splitterfem.layouts.flextest_readings import FlexReadings
 from splitterfem.units import quantity
@@ -89,35 +89,21 @@ def read_flex_test(path: str | os.PathLike[str]) -> FlexReadings:
         One sentence that names the file, the line, the column, what was found and the mend.
     """
     place = Path(path)
-    rows = _rows(place)
-    if not rows:
-        raise FileError(
-            f"{place.name} has no line but comments; it needs a heading such as 'push x mm' and the readings"
-        )
-    number, header = rows[0]
-    separator = next((s for s in "\t;," if s in header), None)
-    if separator is None:
-        raise FileError(
-            f"{place.name}, line {number}: the heading '{printable(header, 40)}' has one column; separate the columns "
-            "by commas, semicolons or tabs"
-        )
-    headings = _cells(header, separator)
-    columns = _columns(headings, f"{place.name}, line {number}")
+    lines = rows_of(place, largest=LARGEST_FILE, what="readings", each="reading")
+    rows = [(number, row) for number, row in lines if row.strip(" ,;\t")]
+    needs = "a heading such as 'push x mm' and the readings"
+    separator, headings = heading_of(place, rows, needs=needs, apart="the columns")
+    columns = _columns(headings, f"{place.name}, line {rows[0][0]}")
     if not 0 < len(rows) - 1 <= MOST_READINGS:
         raise FileError(f"{place.name} has {len(rows) - 1} readings; give between 1 and {MOST_READINGS}")
     found: dict[str, list[float]] = {role: [] for role in columns}
     for number, row in rows[1:]:
-        cells, where = _cells(row, separator), f"{place.name}, line {number}"
-        if len(cells) != len(headings):
-            comma = " (if commas mark decimals, write points)" if separator == "," else ""
-            raise FileError(
-                f"{where}: there are {len(cells)} fields where the heading has {len(headings)}{comma}; give one field "
-                "for each column"
-            )
+        where = f"{place.name}, line {number}"
+        cells = fields_of(row, separator, len(headings), place=where)
         for role, column in columns.items():
             found[role].append(_number(cells[column.index], column, role, where))
-    lines = np.array([number for number, _ in rows[1:]], dtype=np.int64)
-    return _readings(place.name, lines, {role: np.array(values) for role, values in found.items()})
+    numbers = np.array([number for number, _ in rows[1:]], dtype=np.int64)
+    return _readings(place.name, numbers, {role: np.array(values) for role, values in found.items()})
 
 
 def _readings(name: str, lines: NDArray[np.int64], found: Mapping[str, Array]) -> FlexReadings:
@@ -132,29 +118,6 @@ def _readings(name: str, lines: NDArray[np.int64], found: Mapping[str, Array]) -
         deflection=found["deflection"],
         uncertainty=found.get("uncertainty"),
     )
-
-
-def _rows(path: Path) -> list[tuple[int, str]]:
-    """Lines that are neither blank nor comments, with their numbers."""
-    content = limited_bytes(path, LARGEST_FILE, "table of readings")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = content.count(b"\n", 0, problem.start) + 1
-        raise FileError(
-            f"{path.name}, line {line}: this is not UTF-8 text; save the table as CSV in UTF-8"
-        ) from None
-    if "\0" in text:
-        line = text.count("\n", 0, text.index("\0")) + 1
-        raise FileError(f"{path.name}, line {line}: this is not text; save the table as CSV in UTF-8")
-    lines = enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), start=1)
-    return [
-        (n, row.strip(" ")) for n, row in lines if row.strip(" ,;\t") and not row.lstrip().startswith("#")
-    ]
-
-
-def _cells(row: str, separator: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([row], delimiter=separator, skipinitialspace=True))]
 
 
 def _columns(headings: list[str], place: str) -> dict[str, _Column]:
