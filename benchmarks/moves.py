@@ -24,7 +24,7 @@ MOVES = {
     "a pin": ("pin left", "-5 mm"),
     "a pocket": ("pocket", "3 mm"),
 }
-TRIES = 5
+TRIES = 20
 
 
 def best(task: Callable[[], object]) -> float:
@@ -38,7 +38,7 @@ def best(task: Callable[[], object]) -> float:
 
 def main() -> None:
     size = sys.argv[1] if len(sys.argv) > 1 else "150 mm"
-    design = sf.demo().with_("mesh.size", size).with_("mesh.pad_size", "100 mm")
+    design = sf.demo().with_(mesh=sf.MeshSettings(size=size, pad_size="100 mm", chord="1.5 mm"))
     model = build(design)
     base = model.structure.base
     reference = reference_stiffness(base.matrix, base.rows, base.play.law)

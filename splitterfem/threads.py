@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
@@ -25,3 +26,13 @@ def one_blas_thread() -> Iterator[None]:
     """
     with _controller().limit(limits=1, user_api="blas"):
         yield
+
+
+def cores() -> int:
+    """Return how many cores this process may use: those that the system gives it, or fewer by ``OMP_NUM_THREADS``.
+
+    Processes of a study are given their share by that variable.
+    """
+    given = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    asked = os.environ.get("OMP_NUM_THREADS", "").split(",")[0].strip()
+    return max(1, min(given, int(asked))) if asked.isdecimal() else given

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import shapely
 
@@ -105,7 +105,15 @@ def survey(panel: Panel, tolerance: float, findings: list[Finding]) -> Ground | 
     findings : list of Finding
         What is found is added here.
     """
-    before = len(findings)
+    if ("ground", tolerance) not in panel.kept:
+        found: list[Finding] = []
+        panel.kept["ground", tolerance] = _survey(panel, tolerance, found), tuple(found)
+    ground, said = panel.kept["ground", tolerance]
+    findings += said
+    return cast("Ground | None", ground)
+
+
+def _survey(panel: Panel, tolerance: float, findings: list[Finding]) -> Ground | None:
     try:
         whole, crossing = area_of(panel.outline.loop(), tolerance)
         holes, more = _holes(panel, tolerance)
@@ -117,7 +125,7 @@ def survey(panel: Panel, tolerance: float, findings: list[Finding]) -> Ground | 
         findings.append(Finding("outline-crosses", "error", "panel.outline", crossing, text))
         return None
     findings += [*_size(whole), *more, *_openings(whole, holes)]
-    if len(findings) > before:
+    if findings:
         return None
     net = shapely.difference(whole, shapely.union_all(list(holes.values()))) if holes else whole
     return Ground(whole, holes, net, net.buffer(TOUCH, join_style="mitre"))

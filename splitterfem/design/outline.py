@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Self
 
 from pydantic import Field, model_validator
@@ -119,6 +120,11 @@ class Outline(Record):
         DesignError
             An edge without length, an arc through points on a line, or a rounding that does not fit.
         """
+        return self._loop
+
+    @cached_property
+    def _loop(self) -> curves.Loop:
+        """The loop, kept: a changed design keeps the outlines that are not changed."""
         chain: list[curves.Curve] = []
         place = self.start
         for edge in self.edges:

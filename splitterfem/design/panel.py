@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self
 
 from pydantic import ConfigDict, Field, model_validator
@@ -137,8 +138,20 @@ class Panel(Record):
         DesignError
             A loop crosses itself.
         """
-        import shapely
+        found: Polygon | None = self.kept.get(("polygon", tolerance))
+        if found is None:
+            import shapely
 
-        whole = self.outline.polygon(tolerance)
-        holes = [curves.polygon(loop, tolerance) for _, loop in self.holes()]
-        return shapely.difference(whole, shapely.union_all(holes)) if holes else whole
+            whole = self.outline.polygon(tolerance)
+            holes = [curves.polygon(loop, tolerance) for _, loop in self.holes()]
+            found = shapely.difference(whole, shapely.union_all(holes)) if holes else whole
+            self.kept["polygon", tolerance] = found
+        return found
+
+    @cached_property
+    def kept(self) -> dict[tuple[str, float], Any]:
+        """What was found out about the shape, by what it is and within which tolerance (m).
+
+        Designs that differ in their ribs share the panel, and need not look at it again.
+        """
+        return {}

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,14 +72,12 @@ class Balance:
     obstacle: Obstacle | None = None
     watched: Index = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     _whole: Array = field(init=False, repr=False)
-    _weight: Array = field(init=False, repr=False)
     _held: SupportedMatrix = field(init=False, repr=False)
     _places: Places | None = field(init=False, repr=False)
     _loose: PlayState | None = field(init=False, default=None, repr=False)
 
     def __post_init__(self) -> None:
         self._whole = self.structure.with_extra(self.load)
-        self._weight = 1.0 / np.sqrt(self.structure.matrix.diagonal())
         self._places = None if self.obstacle is None else Places(self.structure, self.obstacle)
         self._held = self._with_ground(self.structure.base)
 
@@ -119,6 +118,10 @@ class Balance:
         response = self._response(x, reaction, state, report, begun)
         self.structure.check(response)
         return response
+
+    @cached_property
+    def _weight(self) -> Array:
+        return np.asarray(1.0 / np.sqrt(self.structure.matrix.diagonal()))
 
     def stiffness_at(self, x: Array) -> SupportedMatrix:
         """Tangent stiffness at unknowns (n,) in its supports, those places of the ground included that are watched."""
@@ -166,7 +169,7 @@ class Balance:
         self, share: float, x: Array, reaction: Array
     ) -> tuple[Array, Array, PlayState, tuple[float, ...]] | None:
         """Iterate from (x, reaction) to the equilibrium under a share of the load; None when it does not come."""
-        scale = self._size(share * self._whole)
+        scale = 1.0 if self._proportional else self._size(share * self._whole)
         residuals: list[float] = []
         for _ in range(MOST_ITERATIONS):
             try:
@@ -179,10 +182,10 @@ class Balance:
             reaction = np.concatenate([reaction, np.zeros(len(state.force) - len(reaction))])
             part = self._share(held, share, (x, reaction), (wanted - x, state.force - reaction))
             x, reaction = x + part * (wanted - x), reaction + part * (state.force - reaction)
+            if self._proportional:
+                return x, reaction, state, ()
             out = self._out(held, share, x, reaction)
             residuals.append(self._size(out) / scale)
-            if self._proportional:
-                return x, reaction, state, tuple(residuals)
             if not np.isfinite(residuals[-1]) or (len(residuals) > 3 and residuals[-1] > 1e3 * residuals[0]):
                 return None
             stuck = len(residuals) > 1 and residuals[-1] > 0.1 * residuals[-2]

@@ -1,7 +1,12 @@
-"""Sparse factorisation of symmetric positive definite matrices."""
+"""Sparse factorisation of symmetric positive definite matrices.
+
+By SuperLU, or by MKL's PARDISO where pypardiso is installed.
+"""
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
 from typing import Protocol
 
@@ -11,13 +16,24 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import SuperLU, splu
 
 from splitterfem.errors import SolveError
-from splitterfem.threads import one_blas_thread
+from splitterfem.fem import pardiso
+from splitterfem.threads import cores, one_blas_thread
 
 Array = NDArray[np.float64]
 
 RELAXED = 1
 """Columns up to which a subtree is factorised as one block whatever it fills in: the unknowns of a node make blocks by
 themselves, and larger ones cost a third of the time."""
+
+WIDTH = 22
+"""Right-hand sides that are solved for at once: more take longer each.  The same on all machines, as rounding hangs on
+it."""
+
+SMALL = 3000
+"""Unknowns below which loading another library does not pay."""
+
+CHOICE = "SPLITTERFEM_SOLVER"
+"""Environment variable that may name the library: ``superlu`` or ``pardiso``."""
 
 
 class Factor(Protocol):
@@ -106,7 +122,13 @@ class SuperLUFactor:
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         with one_blas_thread():
-            return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
+            if rhs.ndim == 1 or rhs.shape[1] <= WIDTH:
+                return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
+            blocks = [rhs[:, first : first + WIDTH] for first in range(0, rhs.shape[1], WIDTH)]
+            with ThreadPoolExecutor(min(cores(), len(blocks))) as workers:
+                return np.hstack(
+                    list(workers.map(lambda block: self._lu.solve(np.asfortranarray(block)), blocks))
+                )
 
     @cached_property
     def lower(self) -> Lower:
@@ -114,12 +136,47 @@ class SuperLUFactor:
         return Lower(self._lu)
 
 
+class PardisoFactor(pardiso.PardisoFactor):
+    """Cholesky factors by PARDISO, whose lower half SuperLU makes where it is asked for."""
+
+    def __init__(self, matrix: sp.csc_array) -> None:
+        super().__init__(matrix)
+        self._matrix = matrix
+
+    @cached_property
+    def lower(self) -> Lower:
+        """Lower half of the factors, made at the first call and kept."""
+        return SuperLUFactor(self._matrix).lower
+
+
 def factorise(matrix: sp.csc_array) -> Factor:
     """Factorise a symmetric positive definite sparse matrix.
+
+    Large matrices go to PARDISO where pypardiso is installed, unless the environment variable `CHOICE` says otherwise;
+    one that turns out not to be positive definite, such as a tangent beyond a buckling load, goes to SuperLU.
 
     Raises
     ------
     SolveError
-        If the matrix is singular.
+        If the matrix is singular, or the variable names a library that there is not.
     """
+    if _library(matrix.shape[0]) == "pardiso":
+        try:
+            return PardisoFactor(matrix)
+        except pardiso.NotPositiveDefiniteError:
+            pass
     return SuperLUFactor(matrix)
+
+
+def _library(unknowns: int) -> str:
+    """Name of the library for a matrix of so many unknowns."""
+    asked = os.environ.get(CHOICE, "").strip().lower()
+    if asked not in ("", "superlu", "pardiso"):
+        raise SolveError(f"{CHOICE} is '{asked}'; set it to superlu or pardiso, or unset it.")
+    if asked == "pardiso" and not pardiso.available():
+        raise SolveError(
+            f"{CHOICE} asks for pardiso, which is not installed: pip install 'splitterfem[fast]', or unset it."
+        )
+    if asked:
+        return asked
+    return "pardiso" if pardiso.available() and unknowns >= SMALL else "superlu"

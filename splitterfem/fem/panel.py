@@ -125,19 +125,25 @@ class Panel:
 
     def slaved(self, elements: Index, rows: Array) -> Array:
         """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
-        return np.asarray(rows[..., :N_OUTER] + np.matmul(rows[..., N_OUTER:], self.bubbles[elements]))
+        found = np.matmul(rows[..., N_OUTER:], self.bubbles[elements])
+        found += rows[..., :N_OUTER]
+        return np.asarray(found)
+
+    def at(self, elements: Index, xy: Array) -> PointRows:
+        """Rows of all kinds at points (2, n) in the listed elements, from one table of their functions."""
+        return PointRows(self, elements, tables_at(self.space, elements, xy))
 
     def displacement_rows(self, elements: Index, xy: Array) -> Array:
         """Rows (n, 5, 30) of (u, v, w, phi_x, phi_y) at points (2, n) in the listed elements."""
-        return self.slaved(elements, displacement_rows(tables_at(self.space, elements, xy)))
+        return self.at(elements, xy).displacements
 
     def gradient_rows(self, elements: Index, xy: Array) -> Array:
         """Rows (n, 10, 30) of the first derivatives at points (2, n), see ``space.gradient_rows``."""
-        return self.slaved(elements, gradient_rows(self.space, elements, tables_at(self.space, elements, xy)))
+        return self.at(elements, xy).gradients
 
     def strain_rows(self, elements: Index, xy: Array) -> Array:
         """Rows (n, 8, 30) of the generalised strains at points (2, n), see ``space.strain_rows``."""
-        return self.slaved(elements, strain_rows(self.space, elements, tables_at(self.space, elements, xy)))
+        return self.at(elements, xy).strains
 
     def assemble(self, element_matrices: Array) -> sp.csc_array:
         """Sum element matrices (nt, 30, 30) into a symmetric sparse matrix."""
@@ -156,6 +162,38 @@ class Panel:
     def gather(self, elements: Index, rows: Array, x: Array) -> Array:
         """Evaluate rows (n, m, 30) on the global vector ``x``; shape (n, m)."""
         return np.asarray(np.einsum("nmk,nk->nm", rows, x[self.space.dofs[elements]]))
+
+
+class PointRows:
+    """Rows of a panel at points, one element for each.
+
+    Parameters
+    ----------
+    panel : Panel
+    elements : ndarray of int, shape (n,)
+    tables : Tables
+        At the reference coordinates of the points.
+    """
+
+    def __init__(self, panel: Panel, elements: Index, tables: Tables) -> None:
+        self._panel, self._elements, self._tables = panel, elements, tables
+
+    @cached_property
+    def displacements(self) -> Array:
+        """Rows (n, 5, 30) of (u, v, w, phi_x, phi_y)."""
+        return self._panel.slaved(self._elements, displacement_rows(self._tables))
+
+    @cached_property
+    def gradients(self) -> Array:
+        """Rows (n, 10, 30) of the first derivatives, see ``space.gradient_rows``."""
+        rows = gradient_rows(self._panel.space, self._elements, self._tables)
+        return self._panel.slaved(self._elements, rows)
+
+    @cached_property
+    def strains(self) -> Array:
+        """Rows (n, 8, 30) of the generalised strains, see ``space.strain_rows``."""
+        rows = strain_rows(self._panel.space, self._elements, self._tables)
+        return self._panel.slaved(self._elements, rows)
 
 
 def at_point(tables: Tables, q: int, n: int) -> Tables:

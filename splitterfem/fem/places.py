@@ -9,6 +9,7 @@ from each other first and then closer, until no other place is below.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -53,9 +54,11 @@ def panel_places(panel: Panel, n_unknowns: int) -> sp.csr_array:
     mean = (w / w.sum()) @ tabulate_p2b(X)[0][:, :N_NODES]
     space = panel.space
     dofs = space.dofs[:, 2::5]
-    rows = np.repeat(np.arange(space.n_elements), N_NODES)
     data = np.tile(mean, space.n_elements)
-    return sp.csr_array(sp.coo_array((data, (rows, dofs.ravel())), shape=(space.n_elements, n_unknowns)))
+    starts = N_NODES * np.arange(space.n_elements + 1)
+    rows = sp.csr_array((data, dofs.ravel(), starts), shape=(space.n_elements, n_unknowns))
+    rows.sort_indices()
+    return rows
 
 
 class Places:
@@ -68,22 +71,25 @@ class Places:
 
     Attributes
     ----------
-    middle : ndarray, shape (k, 2)
-        Of each place, in m.
-    rigid : ndarray, shape (k, r)
-        Their motions under the rigid motions that nothing but supports stops.
     size : float
         Diagonal of the panel in m.
     """
 
     def __init__(self, structure: Structure, obstacle: Obstacle) -> None:
-        self.obstacle = obstacle
+        self._structure, self.obstacle = structure, obstacle
         self.rows, self.lowest = obstacle.rows, obstacle.lowest
-        points = structure.panel.space.node_points
-        deflection = self.rows[:, 2 : structure.panel.space.n_dofs : 5]
-        self.middle = np.asarray(deflection @ points.T)
-        self.rigid = structure.rigid_stretch(self.rows)
-        self.size = float(np.hypot(*np.ptp(points, axis=1)))
+        self.size = float(np.hypot(*np.ptp(structure.panel.space.node_points, axis=1)))
+
+    @cached_property
+    def middle(self) -> Array:
+        """Middle of each place in m, shape (k, 2)."""
+        space = self._structure.panel.space
+        return np.asarray(self.rows[:, 2 : space.n_dofs : 5] @ space.node_points.T)
+
+    @cached_property
+    def rigid(self) -> Array:
+        """Motions (k, r) of the places under the rigid motions that nothing but supports stops."""
+        return self._structure.rigid_stretch(self.rows)
 
     def below(self, x: Array, watched: Index) -> Array:
         """Depth (k,) below ground of the places that are not watched, in m; zero where none to speak of."""

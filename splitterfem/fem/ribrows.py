@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import DesignError
 from splitterfem.fem.contribution import Contribution, Extra
 from splitterfem.fem.locate import Locator, Samples, join
-from splitterfem.fem.panel import Panel
+from splitterfem.fem.panel import Panel, PointRows
 from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell, offset_polyline
 from splitterfem.fem.slip import SlipField, bend_changes, distances, slip_field
 
@@ -111,7 +111,8 @@ def line_contribution(
         If part of the line is not on the panel.
     """
     samples = _line_samples(locator, line.points, rib.points, name, field)
-    strains = panel.strain_rows(samples.elements, samples.xy)
+    here = panel.at(samples.elements, samples.xy)
+    strains = here.strains
     bending = along(strains, samples, 3)
     if field is None or rib.slip is None:
         extra, axial = None, along(strains, samples, 0) - line.z * bending
@@ -122,10 +123,10 @@ def line_contribution(
     shear = tx * strains[:, 6] + ty * strains[:, 7]
     return Contribution(
         samples=samples,
-        rows=np.stack([axial, bending, _twist(panel, samples), shear], axis=1),
+        rows=np.stack([axial, bending, _twist(here, samples), shear], axis=1),
         stiffness=np.array([line.EA, line.EI, line.GJ, line.GAs]),
         extra=extra,
-        motion=motion_rows(panel, samples, line.z),
+        motion=_motion(here, line.z),
         mass=line.mass,
         z=line.z,
         stretch=((0, 0),),
@@ -144,14 +145,15 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
     samples = _strip_samples(locator, layer.points, layer.width)
     length = float(np.hypot(*np.diff(layer.points, axis=0).T).sum())
     _check_covered(samples.measure, length * layer.width, f"the foot of {name}")
-    strains = panel.strain_rows(samples.elements, samples.xy)
+    here = panel.at(samples.elements, samples.xy)
+    strains = here.strains
     stretch = along(strains, samples, 0) - layer.z * along(strains, samples, 3)
     shear = across(strains, samples, 0) - layer.z * across(strains, samples, 3)
     return Contribution(
         samples=samples,
         rows=np.stack([stretch, shear], axis=1),
         stiffness=np.array([layer.E * layer.thickness, layer.G * layer.thickness]),
-        motion=motion_rows(panel, samples, layer.z),
+        motion=_motion(here, layer.z),
         mass=layer.mass,
         z=layer.z,
         stretch=((0, 0), (0, 1)),
@@ -163,10 +165,11 @@ def cell_contribution(
 ) -> Contribution:
     """Strain row of a torsion cell: the sum of the shear strains of its walls but the foot, per width of the foot."""
     samples = _line_samples(locator, cell.points, rib.points, name)
-    strains = panel.strain_rows(samples.elements, samples.xy)
+    here = panel.at(samples.elements, samples.xy)
+    strains = here.strains
     foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
     # counted as shear of the foot, which is what slopes add to when the panel tilts far
-    row = foot - 2.0 * cell.area / cell.foot * _twist(panel, samples)
+    row = foot - 2.0 * cell.area / cell.foot * _twist(here, samples)
     return Contribution(
         samples=samples,
         rows=row[:, None],
@@ -235,9 +238,9 @@ def across(strains: Array, samples: Samples, first: int) -> Array:
     return np.asarray(both + (tx * tx - ty * ty) * strains[:, first + 2])
 
 
-def _twist(panel: Panel, samples: Samples) -> Array:
+def _twist(here: PointRows, samples: Samples) -> Array:
     """Rate along the line of the rotation about it: derivative of the normal rotation's part across."""
-    gradients = panel.gradient_rows(samples.elements, samples.xy)
+    gradients = here.gradients
     tx, ty = samples.direction[:, :, None]
     return np.asarray(
         -ty * (tx * gradients[:, 6] + ty * gradients[:, 7])
@@ -272,7 +275,11 @@ def _moved(locator: Locator, samples: Samples, points: Array) -> Samples:
 
 def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:
     """Rows (n, 3, 30) of the displacement (x, y, z) at height ``z`` above the mid-surface."""
-    rows = panel.displacement_rows(samples.elements, samples.xy)
+    return _motion(panel.at(samples.elements, samples.xy), z)
+
+
+def _motion(here: PointRows, z: float) -> Array:
+    rows = here.displacements
     motion = rows[:, :3].copy()
     motion[:, :2] -= z * rows[:, 3:5]
     return motion

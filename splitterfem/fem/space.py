@@ -171,7 +171,7 @@ def strain_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
     ndarray, shape (n, 8, 32)
     """
     inv_J, J = space.inv_J[elements], space.J[elements]
-    grad = np.einsum("nji,nja->nia", inv_J, tables.gradients)
+    grad = _turned(inv_J, tables.gradients)
     rows = np.zeros((len(elements), 8, N_LOCAL))
     outer = slice(0, N_OUTER)
     for first, offset in ((0, 0), (3, 3)):
@@ -182,13 +182,21 @@ def strain_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
         rows[:, first + 2, y:N_OUTER:5] = grad[:, 0, :N_NODES]
     rows[:, 3, N_OUTER] = rows[:, 5, N_OUTER + 1] = grad[:, 0, 6]
     rows[:, 4, N_OUTER + 1] = rows[:, 5, N_OUTER] = grad[:, 1, 6]
-    rows[:, 6:8, outer][:, :, 2::5] = np.einsum("nji,nja->nia", inv_J, tables.shear_w)
-    covariant = np.einsum("nci,ncda->nida", inv_J, tables.shear_phi)
-    rotation = np.einsum("nida,nkd->nika", covariant, J)
+    rows[:, 6:8, outer][:, :, 2::5] = _turned(inv_J, tables.shear_w)
+    covariant = _turned(inv_J, tables.shear_phi)
     for k in range(2):
-        rows[:, 6:8, outer][:, :, 3 + k :: 5] = rotation[:, :, k, :N_NODES]
-        rows[:, 6:8, N_OUTER + k] = rotation[:, :, k, 6]
+        rotation = covariant[:, :, 0] * J[:, k, 0, None, None] + covariant[:, :, 1] * J[:, k, 1, None, None]
+        rows[:, 6:8, outer][:, :, 3 + k :: 5] = rotation[:, :, :N_NODES]
+        rows[:, 6:8, N_OUTER + k] = rotation[:, :, 6]
     return rows
+
+
+def _turned(inv_J: Array, covariant: Array) -> Array:
+    """Covariant components (n, 2, ...) in the plane's own axes, ``inv_J' c``."""
+    shape = (-1,) + (1,) * (covariant.ndim - 2)
+    one, other = covariant[:, 0], covariant[:, 1]
+    parts = (one * inv_J[:, 0, i].reshape(shape) + other * inv_J[:, 1, i].reshape(shape) for i in range(2))
+    return np.stack(list(parts), axis=1)
 
 
 def gradient_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
@@ -198,7 +206,7 @@ def gradient_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
     -------
     ndarray, shape (n, 10, 32)
     """
-    grad = np.einsum("nji,nja->nia", space.inv_J[elements], tables.gradients)
+    grad = _turned(space.inv_J[elements], tables.gradients)
     rows = np.zeros((len(elements), 10, N_LOCAL))
     for c in range(5):
         rows[:, 2 * c : 2 * c + 2, c:N_OUTER:5] = grad[:, :, :N_NODES]

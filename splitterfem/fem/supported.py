@@ -12,7 +12,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.factor import factorise
+from splitterfem.fem.factor import WIDTH, factorise
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 
 Array = NDArray[np.float64]
@@ -25,11 +25,12 @@ MOST_FORCE = 1e3
 """Force over the sum of the loads that rigid bounds bear when they contradict each other."""
 
 MOST_REFINEMENTS, MOST_SETS = 8, 20
-UNCHANGED = 1e-12
-"""Change of forces over the largest at which refining ends."""
+UNCHANGED = 1e-10
+"""Change of forces over the largest at which refining ends: each step takes away all but a billionth of the error, and
+rounding alone changes them by some 1e-12."""
 
-BLOCK = 32
-"""Right-hand sides that are solved for at once: more take longer each."""
+BLOCK = 4 * WIDTH
+"""Right-hand sides that are handed over at once, which bounds the memory."""
 
 FEW = 48
 """Further restraints up to which it does not pay to take the lower half out of the factors."""
@@ -85,8 +86,9 @@ class SupportedMatrix:
             tied if len(free) == len(tied.indptr) - 1 else sp.csc_array(tied[free][:, free])
         )
         factorised = time.perf_counter()
-        blocks = [found for _, found in self._influences(rows)]
-        self.influence = np.hstack([np.zeros((matrix.shape[0], 0)), *blocks])
+        self.influence = np.zeros((matrix.shape[0], rows.shape[0]))
+        for block, found in self._influences(rows):
+            self.influence[:, block] = found
         self._flexibility = rows @ self.influence
         self._forward: tuple[Array, ...] = ()
         self.ties = self.reference
@@ -167,9 +169,7 @@ class SupportedMatrix:
         """Unknowns (n, b) under unit forces on rows (k, n), block by block."""
         first = 0
         for block in _blocks(rows):
-            found = np.zeros((self.matrix.shape[0], block.shape[0]))
-            found[self.free] = self.factor.solve(sp.csr_array(block[:, self.free]).T.toarray())
-            yield slice(first, first + block.shape[0]), found
+            yield slice(first, first + block.shape[0]), self.tied_answer(block.T.toarray(order="F"))
             first += block.shape[0]
 
     def _moved(self, push: Array) -> Array:
@@ -277,14 +277,16 @@ class SupportedMatrix:
         return tied + self._moved(self.ties * motion - force)
 
     def tied_answer(self, load: Array) -> Array:
-        """Unknowns (n,) under a load with every restraint tied."""
+        """Unknowns (n,) under a load (n,) with every restraint tied; of several loads (n, b) at once, (n, b)."""
+        if len(self.free) == len(load):
+            return self.factor.solve(load)
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         return tied
 
 
 def _blocks(rows: sp.csr_array) -> Iterator[sp.csr_array]:
-    """Rows in blocks that stay in the cache when they are solved for."""
+    """Rows in blocks of a bounded size."""
     for first in range(0, rows.shape[0], BLOCK):
         yield sp.csr_array(rows[first : first + BLOCK])
 

@@ -37,7 +37,7 @@ def stops(panel, height):
 
 def strip(n=100, *, ends=("clamped", "free"), above=None, bolted=()):
     """A strip without Poisson effect, bending about y only; with stops far away, or with elements that are bolted."""
-    laminate = Homogeneous(T, E1=E, nu12=0.0, G12=E / 2, G13=10 * E, G23=10 * E)
+    laminate = Homogeneous(T, E1=E, nu12=0.0, G12=E / 2, G13=3 * E, G23=3 * E)
     panel = Panel(PanelSpace(*rectangle_mesh(L, B, n, 2)), generalised_stiffness(laminate))
     space = panel.space
     x = space.node_points[0]
