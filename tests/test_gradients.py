@@ -119,7 +119,7 @@ def reference(what: Parameter, case: str, step: float, of: Any = read) -> tuple[
     return (4.0 * narrow - wide) / 3.0, np.abs(narrow - wide)
 
 
-def compare(name: str, case: str, *, step: float, rel: float = 1e-5, least: float = 1e-4) -> None:
+def compare(name: str, case: str, *, step: float, least: float = 1e-4) -> None:
     (what,) = parameters(model().design, [name])
     wanted = [one for one in SAGS if not (case == "low" and one == "least clearance")]
     found = gradients(solved(case), [*wanted, "mass"], by=[name])
@@ -127,7 +127,7 @@ def compare(name: str, case: str, *, step: float, rel: float = 1e-5, least: floa
     if case == "low":
         exact, doubt = np.delete(exact, 2), np.delete(doubt, 2)
     # a sag that hardly changes is compared with a little of sag for a metre
-    allowed = rel * np.maximum(np.abs(exact), least)
+    allowed = 1e-5 * np.maximum(np.abs(exact), least)
     assert np.all(doubt <= 50.0 * allowed), "the reference is no good"
     assert np.all(np.abs(found.values[0] - exact) <= allowed), (found.values[0], exact, doubt)
 
@@ -151,13 +151,24 @@ def test_by_places_of_supports(name: str) -> None:
 def test_by_sizes(name: str) -> None:
     value = model().design.at(name)
     assert isinstance(value, float)
-    # a section's torsion is found with a mesh of its own, and a joint's cells change a little with its stiffness
-    compare(name, "fast", step=2e-3 * value, rel=1e-4 if name.startswith("ribs") else 1e-5)
+    compare(name, "fast", step=2e-3 * value)
 
 
 @pytest.mark.parametrize("name", ["tube dx", "tube dy", "ribs.tube.points.#1.x", "angle dx"])
 def test_by_places_of_ribs_between_the_edges_of_the_mesh(name: str) -> None:
-    compare(name, "fast", step=4e-6, rel=1e-4)
+    """Between two edges there is room for some micrometres: the slope of a cubic through ten full solutions."""
+    (what,) = parameters(model().design, [name])
+    found = gradients(solved("fast"), [*SAGS, "mass"], by=[name])
+    steps = 1e-6 * np.array([-6, -5, -4, -3, -2, 2, 3, 4, 5, 6])
+    full = [
+        read(analysis.solve(model().for_design(what.changed(model().design, h)), "fast"), "fast")
+        for h in steps
+    ]
+    exact = np.polynomial.polynomial.polyfit(1e6 * steps, np.array(full), 3)[1] * 1e6
+    assert np.all(np.abs(found.values[0] - exact) <= 1e-5 * np.maximum(np.abs(exact), 1e-3)), (
+        found.values[0],
+        exact,
+    )
 
 
 def test_a_lip_of_a_pocket_touches_in_all_this() -> None:
@@ -172,14 +183,14 @@ def test_on_the_ground(name: str) -> None:
         found = gradients(solved("low"), ["mean sag"], by=[name])
         assert found.values == pytest.approx(0.0, abs=1e-12)
     else:
-        compare(name, "low", step=step, rel=1e-4, least=1e-3)
+        compare(name, "low", step=step, least=1e-3)
 
 
 @pytest.mark.parametrize(
     "name", [pytest.param("strut dx", marks=pytest.mark.slow), "ribs.tube.section.height"]
 )
 def test_with_large_deflection(name: str) -> None:
-    compare(name, "far", step=2e-4 if name == "strut dx" else 5e-5, rel=1e-4)
+    compare(name, "far", step=2e-4 if name == "strut dx" else 1e-4)
 
 
 def test_with_air_that_follows_the_sag() -> None:
@@ -191,7 +202,9 @@ def test_with_air_that_follows_the_sag() -> None:
         gradients(solved("follows"), [figure], by=["strut dx"])
 
 
-@pytest.mark.parametrize("measure", ["utilisation of panel", "utilisation of ribs", "utilisation of joints"])
+@pytest.mark.parametrize(
+    "measure", ["utilisation of panel", "utilisation of ribs", "utilisation of hardware"]
+)
 @pytest.mark.parametrize("name", ["strut dx", "panel.sheet.thickness"])
 def test_of_utilisations(measure: str, name: str) -> None:
     figure = worst_utilisation(solved("fast"), measure)
@@ -199,8 +212,11 @@ def test_of_utilisations(measure: str, name: str) -> None:
     found = gradients(solved("fast"), [figure], by=[name])
     step = 5e-5 if what.of_place else 1e-3 * what.value
     exact, doubt = reference(what, "fast", step, lambda solution, _: np.array([figure.read(solution)]))
-    assert doubt <= 1e-3 * np.abs(exact)
-    assert found.values[0] == pytest.approx(exact, rel=1e-3)
+    assert np.all(exact != 0.0)
+    assert doubt <= 1e-3 * np.abs(
+        exact
+    )  # of steps that differ by half: the extrapolated figure is better by far
+    assert found.values[0] == pytest.approx(exact, rel=1e-5)
     assert figure.governed_by in " ".join(found.notes)
 
 
