@@ -96,9 +96,9 @@ def test_moments_in_the_grid_are_those_of_a_strip():
         mesh={"size": 0.02},
     )
     solution = sf.solve(strip, "weight")
-    from splitterfem.output.exports import _in_cells
+    from splitterfem.output.exportfields import in_cells
 
-    moments = _in_cells(solution)["M_x_Nm_per_m"]
+    moments = in_cells(solution)["M_x_Nm_per_m"]
     middle = np.abs(solution.model.panel.space.centroids[:, 0]) < 0.02
     weight = density * thickness * 9.80665
     # positive stretches the lower face; mean over the width, so that the anticlastic bow does not matter

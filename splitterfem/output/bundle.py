@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.bill import bill_of_materials
 from splitterfem.analysis.envelope import check_envelope, envelope_table
+from splitterfem.design import save
 from splitterfem.output import files
 from splitterfem.output.behaviour_files import write_behaviour
+from splitterfem.output.contour_dxf import write_contour_dxf
 from splitterfem.output.envelopeview import plot_envelope
-from splitterfem.output.exports import write_contours, write_table, write_tables, write_vtu
+from splitterfem.output.exports import (
+    write_contours,
+    write_sag,
+    write_table,
+    write_tables,
+    write_vtu,
+    write_xdmf,
+)
 from splitterfem.output.judged import Losses, judged
 from splitterfem.output.plots import plot_clearance, plot_pressure, plot_sag, save_picture
 from splitterfem.output.report_maps import distinct_maps
@@ -30,6 +39,7 @@ def write_bundle(
     tables: bool = True,
     losses: Losses | None = None,
     behaviour: Behaviour | None = None,
+    also: Collection[str] = (),
 ) -> list[Path]:
     """Write pictures, mesh, contour lines and tables of load cases into a folder.
 
@@ -56,6 +66,9 @@ def write_bundle(
     behaviour : Behaviour, optional
         Natural frequencies, buckling factors and sweeps over speed, written as
         :func:`splitterfem.output.behaviour_files.write_behaviour` does.
+    also : collection of {"xdmf", "dxf", "sag", "design"}
+        Written besides: ``solution.xdmf``, the contour lines as ``contours.dxf``, the sag at the nodes as ``sag.csv``,
+        and the design that was solved as ``design.toml``.
 
     Returns
     -------
@@ -82,6 +95,10 @@ def write_bundle(
         ]
         if tables:
             written += write_tables(solution, place, tail=tail)
+        written += _besides(solution, place, tail, unit, also)
+    if "design" in also:
+        save(solutions[0].model.design, place / "design.toml")
+        written.append(place / "design.toml")
     written += _pictures_of_all(solutions, place, unit)
     if tables:
         written += _tables_of_all(solutions, place)
@@ -89,6 +106,20 @@ def write_bundle(
         written.append(write_table(losses.named, place / "losses.csv"))
     if behaviour:
         written += write_behaviour(behaviour, place, units=units, tables=tables)
+    return written
+
+
+def _besides(
+    solution: Solution, place: Path, tail: str, unit: LengthUnit, also: Collection[str]
+) -> list[Path]:
+    """Write what is asked for besides, of one load case."""
+    written = []
+    if "xdmf" in also:
+        written.append(write_xdmf(solution, place / f"solution{tail}.xdmf"))
+    if "dxf" in also:
+        written.append(write_contour_dxf(solution, place / f"contours{tail}.dxf", unit=unit))
+    if "sag" in also:
+        written.append(write_sag(solution, place / f"sag{tail}.csv"))
     return written
 
 

@@ -6,36 +6,28 @@ import csv
 import io
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from splitterfem.analysis import Solution
-from splitterfem.fem.recover import resultants
-from splitterfem.model.airload import pressure_field
-from splitterfem.model.clearance import clearance_datum
+from splitterfem.errors import DesignError, nearest
 from splitterfem.output import files, style
-from splitterfem.output.followed import followed_pressure
-
-Array = NDArray[np.float64]
+from splitterfem.output.exportfields import at_nodes, in_cells, sag_table
+from splitterfem.output.judged import utilisation_of
+from splitterfem.output.xdmf import xdmf_bytes
 
 MM = 1e3
 NOISE = 1e-9
 
 
 def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
-    """Write the mesh with displacements, sag, clearance and stress resultants as a VTK unstructured grid.
+    """Write the mesh and its fields as a VTK unstructured grid.
 
-    Cells are quadratic triangles of six nodes. Units are in the names of the arrays; lengths of the mesh are
-    in m, x forward, y left, z up.
-
-    At the nodes: ``displacement_m`` (3), ``rotation_rad`` (2: of the panel's normal towards x and y),
-    ``sag_mm``, ``clearance_mm`` (panel's lower face to ground) and ``net_pressure_Pa`` (positive down; only
-    with a pressure map, with the sag where it follows that). In each cell, at its centroid: membrane forces
-    ``N_x_N_per_m``, ``N_y_N_per_m``, ``N_xy_N_per_m``, moments ``M_x_Nm_per_m``, ``M_y_Nm_per_m``,
-    ``M_xy_Nm_per_m`` (positive stretches the lower face), transverse shear forces ``Q_x_N_per_m``,
-    ``Q_y_N_per_m``, and ``ground_force_N``, that of the ground on the cell, up.
+    Cells are quadratic triangles of six nodes. Units are in the names of the arrays; the mesh is in m, x forward, y
+    left, z up. What is at the nodes and in the cells is told in `splitterfem.output.exportfields`.
 
     Parameters
     ----------
@@ -55,57 +47,77 @@ def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
     """
     import meshio
 
-    space = solution.model.panel.space
-    x, y = space.node_points
+    points, triangles = _mesh(solution)
     mesh = meshio.Mesh(
-        points=np.column_stack([x, y, np.zeros_like(x)]),
-        cells=[("triangle6", space.nodes.T)],
-        point_data=_at_nodes(solution),
-        cell_data={name: [values] for name, values in _in_cells(solution).items()},
+        points=points,
+        cells=[("triangle6", triangles)],
+        point_data=at_nodes(solution),
+        cell_data={name: [values] for name, values in in_cells(solution).items()},
     )
     with files.replaced(path) as temporary:
         mesh.write(temporary, file_format="vtu")
     return Path(path)
 
 
-def _at_nodes(solution: Solution) -> dict[str, Array]:
-    x, y = solution.model.panel.space.node_points
-    motion = _nodal_motion(solution)
-    datum = clearance_datum(solution.model.design, solution.case)
-    arrays = {
-        "displacement_m": np.ascontiguousarray(motion[:, :3]),
-        "rotation_rad": np.ascontiguousarray(motion[:, 3:]),
-        "sag_mm": -MM * motion[:, 2],
-        "clearance_mm": MM * (datum(x) + motion[:, 2]),
-    }
-    followed = followed_pressure(solution)
-    if followed is not None:
-        arrays["net_pressure_Pa"] = followed.at(x, y)
-    elif solution.case.pressure is not None:
-        arrays["net_pressure_Pa"] = pressure_field(solution.model.design, solution.case).at(x, y)
-    return arrays
+def write_xdmf(solution: Solution, path: str | os.PathLike[str]) -> Path:
+    """Write the mesh and its fields as XDMF, all in one file; what is in it is the same as in `write_vtu`.
+
+    Parameters
+    ----------
+    solution : Solution
+    path : path
+        An existing file is replaced when the new one is complete.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    FileError
+        The file cannot be written.
+    """
+    files.ready(path)
+    return files.write_bytes(path, xdmf_bytes(*_mesh(solution), at_nodes(solution), in_cells(solution)))
 
 
-def _nodal_motion(solution: Solution) -> Array:
-    """(u, v, w, phi_x, phi_y) of every node, shape (n_nodes, 5)."""
-    return solution.response.x.reshape(-1, 5)
+def _mesh(solution: Solution) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Nodes (n, 3) in m, x forward, y left, z up, and the six nodes of each triangle (m, 6)."""
+    space = solution.model.panel.space
+    x, y = space.node_points
+    return np.column_stack([x, y, np.zeros_like(x)]), np.ascontiguousarray(space.nodes.T)
 
 
-def _in_cells(solution: Solution) -> dict[str, Array]:
-    panel, response = solution.model.panel, solution.response
-    elements = np.arange(panel.space.n_elements, dtype=np.int64)
-    found = resultants(panel, response.x, elements, panel.space.centroids.T, large=response.large)
-    names = (
-        (found.membrane, ("N_x_N_per_m", "N_y_N_per_m", "N_xy_N_per_m")),
-        (found.moment, ("M_x_Nm_per_m", "M_y_Nm_per_m", "M_xy_Nm_per_m")),
-        (found.shear, ("Q_x_N_per_m", "Q_y_N_per_m")),
-    )
-    arrays = {
-        name: np.ascontiguousarray(values[:, i]) for values, parts in names for i, name in enumerate(parts)
-    }
-    # the places of the ground begin with the panel's elements; there are none without ground
-    ground = response.ground if response.ground.size else np.zeros(len(elements))
-    return arrays | {"ground_force_N": np.ascontiguousarray(ground[: len(elements)])}
+def write_sag(solution: Solution, path: str | os.PathLike[str], *, spacing: object = None) -> Path:
+    """Write sag, gap and net pressure at points of the panel as comma-separated values.
+
+    Columns ``x_mm`` (forward), ``y_mm`` (to the left), ``sag_mm`` (positive down), ``clearance_mm`` (lower face to
+    ground) and, with a pressure map, ``net_pressure_Pa`` (positive down).
+
+    Parameters
+    ----------
+    solution : Solution
+    path : path
+        An existing file is replaced when the new one is complete.
+    spacing : length, optional
+        Of the points of a square grid about the origin; the nodes of the mesh when left out.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    UnitError
+        The spacing is no length.
+    DesignError
+        The spacing is not positive, gives more than 250 000 points or none on the panel.
+    FileError
+        The file cannot be written.
+    """
+    return write_table(sag_table(solution, spacing=spacing), path)
 
 
 def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm: float | None = None) -> Path:
@@ -174,6 +186,48 @@ def write_tables(
     return tuple(
         write_table(table, place / f"{name}{tail}.csv") for name, table in tables.items() if len(table)
     )
+
+
+CSV = ("sag", "contours", "supports", "contacts", "ribs", "joints", "utilisation")
+"""What of a solution can be written as comma-separated values."""
+
+
+def write_csv(solution: Solution, path: str | os.PathLike[str], what: str = "sag", **options: Any) -> Path:
+    """Write one kind of result as comma-separated values, units in the column names.
+
+    Parameters
+    ----------
+    solution : Solution
+    path : path
+        An existing file is replaced when the new one is complete.
+    what : {"sag", "contours", "supports", "contacts", "ribs", "joints", "utilisation"}
+    **options
+        ``spacing`` of "sag", ``step_mm`` of "contours".
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    DesignError
+        There is no such kind, or no such option of it.
+    UnitError, FileError
+        As `write_sag` and `write_contours`.
+    """
+    if what not in CSV:
+        raise DesignError(f"A solution has no table '{what}'; {nearest(str(what), CSV)}")
+    known = {"sag": ("spacing",), "contours": ("step_mm",)}.get(what, ())
+    for name in options:
+        if name not in known:
+            hint = nearest(name, known) if known else "leave it out"
+            raise DesignError(f"The table '{what}' has no option '{name}'; {hint}")
+    if what == "sag":
+        return write_sag(solution, path, **options)
+    if what == "contours":
+        return write_contours(solution, path, **options)
+    return write_table(utilisation_of(solution) if what == "utilisation" else getattr(solution, what), path)
 
 
 def write_table(table: pd.DataFrame, path: str | os.PathLike[str]) -> Path:
