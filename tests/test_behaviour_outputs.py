@@ -29,6 +29,7 @@ from splitterfem.analysis.excitations import design_speeds, excitations, near_wo
 from splitterfem.cli import main
 from splitterfem.design import dumps
 from splitterfem.output import style
+from splitterfem.output.colours import SIGNED, map_of
 from splitterfem.output.excitationview import plot_excitations
 from splitterfem.output.modesview import plot_buckling
 from splitterfem.output.report import write_report
@@ -146,7 +147,7 @@ def test_shapes_side_by_side(modes):
         assert headline.get_text() == f"{number}   {frequency:.1f} Hz"
         (filled,) = gid(ax, "shape")
         assert (filled.levels[0], filled.levels[-1]) == (-1.0, 1.0)
-        assert filled.get_cmap().name == "RdBu"
+        assert filled.get_cmap() is map_of(SIGNED)
     assert [float(tick) for tick in bar.get_xticks()] == [-1.0, -0.5, 0.0, 0.5, 1.0]
     assert axes.get_title(loc="left").startswith("strip <b>\n")
     assert axes._repr_png_().startswith(b"\x89PNG")

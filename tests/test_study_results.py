@@ -94,8 +94,8 @@ def test_lines_and_maps_show_the_table(tiny, swept):
     line = next(line for line in axes.lines if line.get_gid() == "lean: worst sag mm")
     np.testing.assert_array_equal(line.get_ydata(), one.table["lean: worst sag mm"])
     assert [line.get_xdata()[0] for line in axes.lines if line.get_gid() == "refused"] == [190.0]
-    assert axes.get_ylabel() == "worst sag mm"
-    assert axes.get_xlabel() == "tube dx, mm"
+    assert axes.get_ylabel() == "worst sag, mm"
+    assert axes.get_xlabel() == "tube moved forward, mm"
     (ring,) = [line for line in axes.lines if line.get_gid() == "best"]
     assert ring.get_ydata()[0] == one.table["worst sag mm"].min()
     chart = swept.plot("worst sag")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Unpack
 
 from matplotlib.axes import Axes
 
@@ -10,26 +11,17 @@ from splitterfem.analysis import Solution
 from splitterfem.output import style
 from splitterfem.output.contact_words import friction_words, lips, slack
 from splitterfem.output.contactmarks import HALO, contact_entries, draw_contacts
-from splitterfem.output.labels import units_per_point
-from splitterfem.output.picture import plan_axes, write_title
-from splitterfem.output.planparts import draw_legend, draw_ribs, draw_supports, halves, legend_rows
-from splitterfem.output.planview import draw_frame, draw_outline, draw_surroundings, page
-from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.planparts import halves
+from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
+from splitterfem.output.planview import draw_surroundings, page
+from splitterfem.output.style import Scale
 from splitterfem.output.wording import Words, words_for
 
 Label = tuple[tuple[float, float], str, int]
 """Place (x, y) in m, what is written above (1) or below it (-1)."""
 
 
-def plot_contacts(
-    solution: Solution,
-    ax: Axes | None = None,
-    *,
-    unit: LengthUnit = "mm",
-    title: str | None = None,
-    legend: bool = True,
-    frame: bool = True,
-) -> Axes:
+def plot_contacts(solution: Solution, ax: Axes | None = None, **options: Unpack[PlanOptions]) -> Axes:
     """Draw what the panel touches in plan view, each with its force, and how far the rest is from touching.
 
     Parameters
@@ -37,46 +29,35 @@ def plot_contacts(
     solution : Solution
     ax : Axes, optional
         Where to draw; a new figure when left out.
-    unit : {"mm", "in"}
-        Of gaps and of sizes; forces are in N with mm, in lbf with in.
-    title : str, optional
-        In place of the names of the splitter and of the load case; empty for none.
-    legend : bool
-        Whether to explain the marks.
-    frame : bool
-        Whether to draw axes, scale bar and direction of travel.
+    **options
+        ``unit``, ``title``, ``legend``, ``frame``: see :class:`splitterfem.output.planpicture.PlanOptions`.  Forces
+        are in N with mm, in lbf with in.
 
     Returns
     -------
     Axes
-        x of the car runs up the page and y to the left, both in `unit`.
+        x of the car runs up the page and y to the left, both in the unit of the picture.
 
     Raises
     ------
     UnitError
         Another unit.
     """
-    scale, splitter = scale_of(unit), solution.model.design
-    entries = contact_entries(solution)
-    rows = legend_rows(splitter, None, len(entries)) if legend else 0
-    axes = plan_axes(splitter, share=0.92, legend=rows) if ax is None else ax
-    box = draw_frame(axes, splitter, scale)
-    draw_outline(axes, splitter, scale, fill=style.SHEET)
-    draw_ribs(axes, splitter, scale)
-    draw_supports(axes, splitter, scale, slack=slack(solution))
-    draw_contacts(axes, solution, scale, units_per_point(axes))
-    words = words_for("us" if unit == "in" else "metric")
-    for place, text, side in _labels(solution, words, scale):
-        _write(axes, place, text, side, scale)
-    draw_surroundings(axes, box, scale, shown=frame)
-    if legend:
-        draw_legend(axes, splitter, more=entries)
-    name = splitter.name if title is None else title
-    subject = f"What touches in load case: {solution.case.name}" if title is None else ""
-    write_title(axes, splitter, name, subject)
-    if frame:
-        _write_friction(axes, (box.rear - 0.62 * box.margin, box.left), friction_words(splitter), scale)
-    return axes
+    manner = Manner(**options)
+    hint = "What touches has its force beside it; what is free carries nothing."
+    plan = plan_of(solution.model.design, ax, manner, hint=hint, more=contact_entries(solution), share=0.92)
+    plan.draw_parts(fill=style.SHEET, slack=slack(solution))
+    draw_contacts(plan.ax, solution, plan.scale, plan.per_point)
+    words = words_for("us" if manner.unit == "in" else "metric")
+    for place, text, side in _labels(solution, words, plan.scale):
+        _write(plan.ax, place, text, side, plan.scale)
+    plan.finish(f"What touches in load case: {solution.case.name}")
+    if manner.frame:
+        box = plan.box
+        draw_surroundings(plan.ax, box, plan.scale)
+        behind = (box.rear - 0.62 * box.margin, box.left)
+        _write_friction(plan.ax, behind, friction_words(plan.splitter), plan.scale)
+    return plan.ax
 
 
 def _labels(solution: Solution, words: Words, scale: Scale) -> Iterator[Label]:

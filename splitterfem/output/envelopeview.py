@@ -292,6 +292,6 @@ def _write_title(ax: Axes, splitter: Splitter, checks: Sequence[EnvelopeCheck], 
             for verdict in ("outside", "measure it", "inside", "not measured")
             if counts[verdict]
         ]
-        second = ["limits: " + ", ".join(said), *(["invented data"] if splitter.invented else [])]
+        second = ["Limits: " + ", ".join(said), *(["invented data"] if splitter.invented else [])]
         text = "\n".join([splitter.name, "; ".join(second)])
     ax.set_title(text, loc="left", fontsize=11, color=style.INK, parse_math=False)

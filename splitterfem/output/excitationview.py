@@ -22,7 +22,7 @@ __all__ = ["plot_excitations"]
 
 Array = NDArray[np.float64]
 
-BAND, FRINGE = "#7fa3bd", "#dfe8ee"
+BAND, FRINGE = "#7f9fb8", "#dfe8ee"
 """A range, and what is near it: quiet blues, light enough for the lines over them."""
 HEIGHT = 0.62
 """Of a bar, over the distance of two."""

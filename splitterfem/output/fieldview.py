@@ -7,9 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from matplotlib import colormaps
 from matplotlib.axes import Axes
-from matplotlib.colors import Colormap, ListedColormap
 from matplotlib.contour import ContourSet
 from matplotlib.patheffects import withStroke
 from matplotlib.tri import Triangulation
@@ -17,12 +15,16 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import Field
 from splitterfem.output import style
+from splitterfem.output.colours import SIGNED, map_of
 from splitterfem.output.labels import placed_labels, units_per_point
 from splitterfem.output.planview import Bounds
 from splitterfem.output.style import Scale
 
 BAR = 0.72
 """Length of the colour bar over the height of the picture."""
+
+HALO = [withStroke(linewidth=4.4, foreground=style.PAPER)]
+"""Round marks that stand on the dark end of a map."""
 
 
 @dataclass(frozen=True)
@@ -35,31 +37,47 @@ class Worst:
 
 @dataclass(frozen=True)
 class Look:
-    """What a picture of a field is of and how it is drawn; `step` and `span` in the unit of the picture."""
+    """How a field is drawn.
 
-    what: str
+    Attributes
+    ----------
+    bar : str
+        Words at the colour bar; without them there is none.
+    colours : str
+        Name of the map, see `splitterfem.output.colours.map_of`; the signed one has zero in its middle.
+    step : float, optional
+        Between contour lines, in the unit of the picture.
+    span : two floats, optional
+        That the colours hold in any case, in the unit of the picture.
+    """
+
     bar: str
     colours: str
-    step: float | None
-    span: tuple[float, float] | None
-    title: str | None
-    legend: bool
-    frame: bool
+    step: float | None = None
+    span: tuple[float, float] | None = None
 
 
-def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shapely.Geometry) -> None:
-    """Draw filled contours with a colour bar that has the same levels, and labels clear of what is taken."""
+def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shapely.Geometry) -> ContourSet:
+    """Draw filled contours with a colour bar that has the same levels, and labels clear of what is taken.
+
+    Below zero the lines of a field with a sign are broken, for both of its ends are dark in grey.
+    """
     values = field.values * scale.per_metre
     levels = style.contour_levels(values, look.step, look.span)
     digits = style.decimals(float(levels[1] - levels[0]))
     mesh = Triangulation(field.y * scale.per_metre, field.x * scale.per_metre, field.triangles)
-    filled = ax.tricontourf(mesh, values, levels=levels, cmap=_colours(look.colours), zorder=2)
+    most = float(np.abs(levels).max())
+    ends = {"vmin": -most, "vmax": most} if look.colours == SIGNED else {}
+    filled = ax.tricontourf(mesh, values, levels=levels, cmap=map_of(look.colours), zorder=2, **ends)
     filled.set_gid("filled contours")
+    broken = {"linestyles": ["--" if level < 0.0 else "-" for level in levels]} if ends else {}
     lines = ax.tricontour(
-        mesh, values, levels=levels, colors=style.INK, linewidths=0.6, alpha=0.7, zorder=2.5
+        mesh, values, levels=levels, colors=style.INK, linewidths=0.6, alpha=0.7, zorder=2.5, **broken
     )
-    label_lines(ax, lines, [f"{level:.{digits}f}" for level in levels], taken)
-    _draw_bar(ax, filled, levels, digits, look.bar)
+    label_lines(ax, lines, [style.number(level, digits) for level in levels], taken)
+    if look.bar:
+        draw_bar([ax], filled, levels, look.bar)
+    return filled
 
 
 def label_lines(ax: Axes, lines: ContourSet, words: Sequence[str], taken: shapely.Geometry) -> None:
@@ -88,26 +106,43 @@ def label_lines(ax: Axes, lines: ContourSet, words: Sequence[str], taken: shapel
         )
 
 
-def _draw_bar(ax: Axes, filled: ContourSet, levels: NDArray[np.float64], digits: int, words: str) -> None:
-    """Draw the colour bar with as many numbers as there is room for."""
-    figure = ax.get_figure(root=True)
+def draw_bar(
+    axes: Sequence[Axes],
+    filled: ContourSet,
+    levels: NDArray[np.float64],
+    words: str,
+    *,
+    cax: Axes | None = None,
+) -> None:
+    """Draw the colour bar of one picture or of several that share it, with as many numbers as there is room for.
+
+    Parameters
+    ----------
+    axes : sequence of Axes
+    filled : ContourSet
+    levels : ndarray, shape (n,)
+    words : str
+    cax : Axes, optional
+        Where to draw; beside the pictures when left out.
+    """
+    figure = axes[0].get_figure(root=True)
     assert figure is not None
-    bar = figure.colorbar(filled, ax=ax, shrink=BAR, aspect=22, pad=0.02)
-    points = 72.0 * BAR * ax.get_position().height * figure.get_figheight()
+    digits = style.decimals(float(levels[1] - levels[0]))
+    if cax is None:
+        bar = figure.colorbar(
+            filled, ax=axes[0] if len(axes) == 1 else list(axes), shrink=BAR, aspect=22, pad=0.02
+        )
+        points = 72.0 * BAR * axes[0].get_position().height * figure.get_figheight()
+    else:
+        bar = figure.colorbar(filled, cax=cax)
+        points = 72.0 * cax.get_position().height * figure.get_figheight()
     most = int(np.clip(points / (1.6 * style.SMALL), 3, 12))
     stride = 1 + (len(levels) - 1) // most
     counts = np.rint(levels / (levels[1] - levels[0])).astype(int)
     bar.set_ticks([float(level) for level in levels[counts % stride == 0]])
     bar.ax.tick_params(labelsize=style.SMALL)
-    bar.ax.yaxis.set_major_formatter(lambda value, _: f"{value:.{digits}f}")
+    bar.ax.yaxis.set_major_formatter(lambda value, _: style.number(value, digits))
     bar.set_label(words, fontsize=style.TEXT)
-
-
-def _colours(name: str) -> Colormap:
-    """Colour map without its darkest fifth, in which marks and lines would drown."""
-    whole = colormaps[name]
-    low, high = (0.0, 0.82) if name.endswith("_r") else (0.18, 1.0)
-    return ListedColormap(whole(np.linspace(low, high, 256)), name=f"{name} without its dark end")
 
 
 def call_out(ax: Axes, worst: Worst, box: Bounds, scale: Scale) -> None:
@@ -127,6 +162,7 @@ def call_out(ax: Axes, worst: Worst, box: Bounds, scale: Scale) -> None:
         zorder=10,
         clip_on=False,
         gid="worst point",
+        path_effects=HALO,
     )
     ax.annotate(
         worst.text,

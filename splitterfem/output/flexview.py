@@ -14,7 +14,7 @@ from splitterfem.layouts.flextest import FlexTest
 from splitterfem.layouts.flextest_words import figures
 from splitterfem.output import style
 from splitterfem.output.contactmarks import HALO
-from splitterfem.output.picture import new_picture, write_title
+from splitterfem.output.picture import dress, new_picture, write_title
 from splitterfem.output.planparts import draw_ribs
 from splitterfem.output.planview import draw_frame, draw_outline, draw_surroundings, page
 from splitterfem.output.style import LengthUnit, Scale, scale_of
@@ -27,7 +27,7 @@ WIDTH, HEAD, FOOT = 10.6, 0.95, 0.62
 SQUARE, GAP, EDGE = 3.5, 0.55, 0.65
 """Inches: side of the left picture, room between the two, and at the left edge."""
 
-ABOVE, BELOW = "#b3541e", "#1f5a8a"
+ABOVE, BELOW = style.DOWN, style.UP
 """Where the panel gives more, and less, than computed; told apart by the way the marks point as well."""
 
 SMALL_SHARE = 0.6
@@ -78,7 +78,7 @@ def plot_flex_test(
     _draw_map(right, test, scale)
     if title != "":
         design = test.splitter
-        subject = f"flex test {test.readings.name}, {len(test.readings)} readings"
+        subject = f"Flex test {test.readings.name}, {len(test.readings)} readings"
         write_title(ax, design, design.name if title is None else title, subject if title is None else "")
         ax.set_title(
             ax.get_title(loc="left"),
@@ -137,10 +137,7 @@ def _draw_fit(ax: Axes, test: FlexTest, scale: Scale) -> None:
         axis.set_major_locator(MaxNLocator(6, steps=[1, 2, 2.5, 5, 10]))
     ax.set_xlabel(f"computed deflection, {scale.unit}", fontsize=style.TEXT, color=style.INK)
     ax.set_ylabel(f"measured deflection, {scale.unit}", fontsize=style.TEXT, color=style.INK)
-    ax.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(style.QUIET)
+    dress(ax)
     _explain(ax, test, bad=bool(bad.any()))
 
 
@@ -210,6 +207,6 @@ def _explain_map(ax: Axes, scale: Scale) -> None:
         frameon=False, handlelength=1.2, columnspacing=1.2,
     )  # fmt: skip
     ax.set_title(
-        f"Measured less computed, largest of each gauge, {scale.unit}", fontsize=style.TEXT, color=style.INK,
-        fontweight="bold", pad=16.0,
+        f"Measured less computed, largest of each gauge, {scale.unit}; driving up the page", fontsize=style.TEXT,
+        color=style.INK, fontweight="bold", pad=16.0,
     )  # fmt: skip

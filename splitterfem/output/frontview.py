@@ -15,13 +15,15 @@ from splitterfem.layouts.finds import Found, not_beaten
 from splitterfem.layouts.measures import Asked
 from splitterfem.layouts.solving import Done
 from splitterfem.output import style
-from splitterfem.output.picture import new_picture, write_title
+from splitterfem.output.colours import HOW_MUCH, map_of
+from splitterfem.output.picture import dress, name_axes, new_picture, ring_with_words, write_title
+from splitterfem.output.readable import measure_label
+from splitterfem.output.studydata import figure_of
 
 Array = NDArray[np.float64]
 
-COLOURS = "cividis_r"
-FAINT = "#b9b9b9"
-"""Layouts that miss a limit."""
+COLOURS = map_of(f"{HOW_MUCH}_r")
+"""Of a third objective or the cost; dark is much."""
 
 
 def plot_found(found: Found, ax: Axes | None = None, *, title: str | None = None) -> Axes:
@@ -52,12 +54,7 @@ def plot_found(found: Found, ax: Axes | None = None, *, title: str | None = None
         _progress(axes, found, shown)
     else:
         _front(axes, found, shown)
-    axes.grid(True, color="#e9e9e9", linewidth=0.8, zorder=0)
-    axes.set_axisbelow(True)
-    axes.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
-    for side, spine in axes.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(style.QUIET)
+    dress(axes, grid="both")
     if title != "":
         write_title(axes, found.plan.base, found.plan.base.name if title is None else title, _subject(found))
     return axes
@@ -88,7 +85,7 @@ def _front(axes: Axes, found: Found, shown: list[Done]) -> None:
     missed = [done for done in shown if not found.goal.kept(done)]
     if missed:
         axes.plot(
-            _figures(missed, across), _figures(missed, up), "x", color=FAINT, markersize=5, zorder=2,
+            _figures(missed, across), _figures(missed, up), "x", color=style.FAINT, markersize=5, zorder=2,
             label="misses a limit",
         )  # fmt: skip
     front = not_beaten(found.goal, kept)
@@ -109,18 +106,17 @@ def _front(axes: Axes, found: Found, shown: list[Done]) -> None:
         figure = axes.get_figure(root=True)
         if figure is not None:
             bar = figure.colorbar(ScalarMappable(scale, COLOURS), ax=axes, pad=0.02)
-            bar.set_label(colour.column, fontsize=style.TEXT)
+            bar.set_label(measure_label(colour), fontsize=style.TEXT)
             bar.ax.tick_params(labelsize=style.SMALL)
     elif kept:
         axes.plot(
-            _figures(kept, across), _figures(kept, up), "o", color="#2a78b5", markersize=5, zorder=4,
+            _figures(kept, across), _figures(kept, up), "o", color=style.POINTS, markersize=5, zorder=4,
             label="within limits",
         )  # fmt: skip
     axes.margins(0.08)
     _look_at(axes, kept, across, up)
     _number(axes, found, across, up)
-    axes.set_xlabel(f"{_label(across)}", loc="left", fontsize=style.TEXT, color=style.INK)
-    axes.set_ylabel(f"{_label(up)}", fontsize=style.TEXT, color=style.INK)
+    name_axes(axes, measure_label(across), measure_label(up))
     axes.legend(loc="best", fontsize=style.SMALL, frameon=False)
 
 
@@ -150,18 +146,16 @@ def _number(axes: Axes, found: Found, across: Asked, up: Asked) -> None:
     for number, reason in found.best["chosen for"].items():
         done = found.done(number)
         x, y = float(done.row[across.column]), float(done.row[up.column])
-        axes.plot([x], [y], "o", markersize=12, markerfacecolor="none", markeredgecolor=style.ALARM, zorder=6)
-        right = x > 0.5 * sum(axes.get_xlim())
-        axes.annotate(
-            f"{number}: {reason}", (x, y), xytext=(-4 if right else 11, 14), textcoords="offset points",
-            ha="right" if right else "left", fontsize=style.SMALL, **style.CALL_OUT,
-        )  # fmt: skip
+        ring_with_words(axes, (x, y), f"{number}: {reason}")
 
 
 def _progress(axes: Axes, found: Found, shown: list[Done]) -> None:
     """Draw one objective of each layout in the order of the search, and the best so far."""
     one = found.goal.objectives[0]
-    for kept, look in ((False, {"marker": "x", "color": FAINT}), (True, {"marker": "o", "color": "#2a78b5"})):
+    for kept, look in (
+        (False, {"marker": "x", "color": style.FAINT}),
+        (True, {"marker": "o", "color": style.POINTS}),
+    ):
         some = [done for done in shown if found.goal.kept(done) is kept]
         if some:
             label = "within limits" if kept else "misses a limit"
@@ -179,18 +173,7 @@ def _progress(axes: Axes, found: Found, shown: list[Done]) -> None:
         )  # fmt: skip
         top = found.done(int(found.best.index[0]))
         value = float(top.row[one.column])
-        axes.plot(
-            [top.number], [value], "o", markersize=12, markerfacecolor="none", markeredgecolor=style.ALARM
-        )
-        axes.annotate(
-            f"{top.number}: {value:.4g} {one.unit}".strip(), (top.number, value), xytext=(-8, 16), ha="right",
-            textcoords="offset points", fontsize=style.TEXT, **style.CALL_OUT,
-        )  # fmt: skip
-    axes.set_xlabel("layout", loc="left", fontsize=style.TEXT, color=style.INK)
-    axes.set_ylabel(_label(one), fontsize=style.TEXT, color=style.INK)
-    axes.margins(0.06, 0.14)
+        axes.margins(0.06, 0.18)
+        ring_with_words(axes, (top.number, value), f"{top.number}: {figure_of(value)} {one.unit}".strip())
+    name_axes(axes, "layout, in the order of the search", measure_label(one))
     axes.legend(loc="best", fontsize=style.SMALL, frameon=False)
-
-
-def _label(one: Asked) -> str:
-    return f"{one.name}, {one.unit}" if one.unit else one.name

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from matplotlib.axes import Axes
-
 from splitterfem.analysis.gain import RibGain
 from splitterfem.analysis.gain_struts import StrutGain
 from splitterfem.analysis.measures import Measure
-from splitterfem.output.picture import write_title
 from splitterfem.output.push_words import at_least_two
 from splitterfem.output.style import Scale
 
@@ -15,13 +12,9 @@ SMALLEST = 1e-4
 """Of a gain in the unit of the picture, below which it is nothing."""
 
 
-def write_gain_title(ax: Axes, gain: RibGain | StrutGain, title: str | None, what: str) -> None:
-    """Write splitter, what is shown and load case, or a title of one's own."""
-    splitter = gain.model.design
-    if title is None:
-        write_title(ax, splitter, splitter.name, f"{what} in load case: {gain.case}")
-    else:
-        write_title(ax, splitter, title, "")
+def gain_subject(gain: RibGain | StrutGain, what: str) -> str:
+    """Say what is gained by what, in which load case."""
+    return f"{what}, {gain.measure.name} in load case: {gain.case}"
 
 
 def better(gain: float, measure: Measure, scale: Scale) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import shapely
-from matplotlib import colormaps
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
@@ -19,14 +18,14 @@ from splitterfem.analysis.gain import LENGTH, RibGain
 from splitterfem.analysis.gain_places import RibPlace
 from splitterfem.analysis.measures import Measure
 from splitterfem.output import style
+from splitterfem.output.colours import map_of
 from splitterfem.output.fieldview import BAR
-from splitterfem.output.gain_phrases import better, factor, unit_of, write_gain_title
-from splitterfem.output.labels import units_per_point
-from splitterfem.output.picture import plan_axes
-from splitterfem.output.planparts import covered, draw_legend, draw_ribs, draw_supports, legend_rows, rib_area
-from splitterfem.output.planview import draw_frame, draw_outline, draw_surroundings, page
-from splitterfem.output.spots import Spot, draw_beside, draw_spots, placed_spots
-from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.gain_phrases import better, factor, gain_subject, unit_of
+from splitterfem.output.planparts import covered, rib_area
+from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
+from splitterfem.output.planview import page
+from splitterfem.output.spots import Spot
+from splitterfem.output.style import Scale
 from splitterfem.units import convert
 
 Array = NDArray[np.float64]
@@ -41,8 +40,8 @@ of one place has a peak there beside which nothing else would be seen."""
 LONG, THIN, THICK = 0.86, 0.7, 3.4
 """Length of a stroke over the spacing of places, and its widths in points."""
 
-DARKEST, PALEST = 0.0, 0.8
-"""Part of the colour map that is used: its palest end would not be seen on paper."""
+PALEST = 0.2
+"""Where the part begins of the colour map that is used: its palest end would not be seen on paper."""
 
 NEW: dict[str, Any] = {"facecolor": (0.76, 0.09, 0.36, 0.16), "edgecolor": style.ALARM, "linewidth": 1.8}
 """Look of a rib that could be laid."""
@@ -52,13 +51,10 @@ def plot_rib_gain(
     gain: RibGain,
     ax: Axes | None = None,
     *,
-    unit: LengthUnit = "mm",
-    title: str | None = None,
-    legend: bool = True,
-    frame: bool = True,
     count: int = 3,
     length: float = LENGTH,
     tried: bool = True,
+    **options: Unpack[PlanOptions],
 ) -> Axes:
     """Draw the best direction for a rib at each place as a stroke, the thicker and darker the more it helps.
 
@@ -70,26 +66,20 @@ def plot_rib_gain(
     gain : RibGain
     ax : Axes, optional
         Where to draw; a new figure when left out.
-    unit : {"mm", "in"}
-        Of sizes; gain is in mm per m with mm, in in per ft with in.
-    title : str, optional
-        In place of the names of the splitter, of the measure and of the load case; empty for none.
-    legend : bool
-        Whether to explain the marks of the parts.
-    frame : bool
-        Whether to draw axes, scale bar and direction of travel; a page that shows these once can leave
-        them out elsewhere.
     count : int
         Best places that are marked; none for zero.
     length : float
         Of the ribs there, in m.
     tried : bool
         Whether to solve with each of them there; otherwise what they do is estimated.
+    **options
+        ``unit``, ``title``, ``legend``, ``frame``: see :class:`splitterfem.output.planpicture.PlanOptions`.  Gain is in
+        mm per m with mm, in in per ft with in.
 
     Returns
     -------
     Axes
-        x of the car runs up the page and y to the left, both in `unit`.
+        x of the car runs up the page and y to the left, both in the unit of the picture.
 
     Raises
     ------
@@ -98,18 +88,16 @@ def plot_rib_gain(
     UnitError
         Another unit.
     """
-    scale, splitter = scale_of(unit), gain.model.design
+    manner = Manner(**options)
+    scale, splitter = manner.scale, gain.model.design
     places = gain.best(count, length=length, tried=tried) if count else []
     entries: list[tuple[Artist, str]] = []
     if places:
         each = "a pair of ribs" if gain.mirror else "a rib"
         words = f"{each} {scale.say_size(length)} long{'' if tried else ' (estimated)'}"
         entries.append((Patch(**NEW), words))
-    rows = legend_rows(splitter, None, len(entries)) if legend else 0
-    axes = plan_axes(splitter, share=0.84, legend=rows) if ax is None else ax
-    box = draw_frame(axes, splitter, scale)
-    if not frame:
-        draw_surroundings(axes, box, scale, shown=False)
+    hint = "Strokes lie the way a rib helps most, the darker the more. Try the numbered ribs first."
+    plan = plan_of(splitter, ax, manner, hint=hint, more=entries)
     spots = [
         Spot(number, place.at, _rib_words(place, gain.measure, scale))
         for number, place in enumerate(places, start=1)
@@ -117,23 +105,15 @@ def plot_rib_gain(
     feet = [area for place in places for area in _feet(gain, place)]
     new = [shapely.Polygon(page(area, scale)) for area in feet]
     taken = shapely.union_all(
-        [covered(splitter, gain.of.solution.case, scale, (np.nan, np.nan), units_per_point(axes)), *new]
+        [covered(splitter, gain.of.solution.case, scale, (np.nan, np.nan), plan.per_point), *new]
     )
-    marked = placed_spots(spots, taken, box, scale, axes)
-    _draw_strokes(axes, gain, scale)
-    draw_outline(axes, splitter, scale)
-    draw_ribs(axes, splitter, scale)
-    draw_supports(axes, splitter, scale)
+    marked = plan.placed(spots, taken)
+    _draw_strokes(plan.ax, gain, scale)
+    plan.draw_parts()
     for number, area in enumerate(feet, start=1):
-        axes.add_patch(Polygon(page(area, scale), zorder=9, gid=f"new rib {number}", **NEW))
-    if frame:
-        draw_beside(axes, marked, box, scale)
-    if legend:
-        draw_legend(axes, splitter, more=entries)
-    draw_spots(axes, marked)
-    what = f"Gain of {'pairs of ribs' if gain.mirror else 'a rib'}, {gain.measure.name}"
-    write_gain_title(axes, gain, title, what)
-    return axes
+        plan.ax.add_patch(Polygon(page(area, scale), zorder=9, gid=f"new rib {number}", **NEW))
+    plan.finish(gain_subject(gain, f"Gain of {'pairs of ribs' if gain.mirror else 'a rib'}"), spots=marked)
+    return plan.ax
 
 
 def _draw_strokes(ax: Axes, gain: RibGain, scale: Scale) -> None:
@@ -146,7 +126,7 @@ def _draw_strokes(ax: Axes, gain: RibGain, scale: Scale) -> None:
     levels = _series(LEAST * most, most)
     shown = np.flatnonzero(values >= levels[0])
     band = np.searchsorted(levels, values[shown], side="right") - 1
-    shades = colormaps[style.SAG_COLOURS](np.linspace(1.0 - PALEST, 1.0 - DARKEST, len(levels)))
+    shades = map_of(style.GAIN_COLOURS)(np.linspace(PALEST, 1.0, len(levels)))
     widths = np.linspace(THIN, THICK, len(levels))
     half = (
         0.5 * LONG * gain.spacing * np.array([np.cos(gain.direction[shown]), np.sin(gain.direction[shown])])

@@ -27,8 +27,9 @@ def plot_modes(
 ) -> Axes:
     """Draw the shapes of natural vibrations side by side, each with its frequency.
 
-    Colours say how far each place swings, over the largest swing of that shape, and which way: when blue goes down,
-    red goes up, and half a period later the other way round. Black lines stay still.
+    Colours say how far each place swings, over the largest swing of that shape, and which way: when brown goes up,
+    blue goes down, and half a period later the other way round. Bold lines stay still; thin ones are full where it is
+    brown and broken where it is blue.
 
     Parameters
     ----------
@@ -56,7 +57,7 @@ def plot_modes(
             zip(modes.shapes, modes.frequencies, strict=True), start=1
         )
     ]
-    bar = "swing, as a share of the largest: blue goes down while red goes up, then the other way"
+    bar = "swing, as a share of the largest: brown goes up while blue goes down, then the other way"
     subject = f"Natural vibrations about load case: {modes.case}"
     grid = grid_of(modes.model.design, shapes, columns, width)
     return plot_shapes(modes.model.design, shapes, grid, bar, subject, title, ax)
@@ -96,7 +97,7 @@ def plot_buckling(
         Shape(shape, f"{number}   {factor:.1f} × the load", "")
         for number, (shape, factor) in enumerate(zip(buckling.shapes, buckling.factors, strict=True), start=1)
     ]
-    bar = "bow, as a share of the largest: blue and red bow to opposite sides"
+    bar = "bow, as a share of the largest: brown and blue bow to opposite sides"
     subject = f"Buckling under load case: {buckling.case}"
     design, foot = buckling.model.design, FOOT if caution else 0.0
     axes = plot_shapes(

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
-from typing import cast
+import textwrap
+from collections.abc import Collection
+from typing import Literal, cast
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -19,6 +21,9 @@ NOTEBOOK_DPI = 100.0
 LEGEND_ROW = 0.19
 """Inches of a row of a legend."""
 
+TITLE, LETTER = 11.0, 0.56
+"""Points of the title's type, and width of a letter over that."""
+
 WIDEST, NARROWEST, HIGHEST = 9.0, 5.0, 8.0
 """Sizes in inches of a figure of a plan view: its width, and the height of the plan view in it."""
 
@@ -31,11 +36,16 @@ class Picture(Axes):
 
     def _repr_png_(self) -> bytes:
         """Draw the figure as PNG; notebooks ask for it by this name."""
-        stream = io.BytesIO()
-        figure = self.get_figure(root=True)
-        assert figure is not None
-        figure.savefig(stream, format="png", dpi=NOTEBOOK_DPI)
-        return stream.getvalue()
+        return png_of(self)
+
+
+def png_of(ax: Axes) -> bytes:
+    """Draw the figure of axes as PNG, as notebooks show it."""
+    stream = io.BytesIO()
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    figure.savefig(stream, format="png", dpi=NOTEBOOK_DPI)
+    return stream.getvalue()
 
 
 def new_picture(width: float, height: float) -> Picture:
@@ -64,14 +74,51 @@ def plan_axes(splitter: Splitter, *, share: float, legend: int) -> Axes:
 
 
 def write_title(ax: Axes, splitter: Splitter, name: str, subject: str) -> None:
-    """Write the title in two lines; data that were made up are called so."""
+    """Write the title, splitter over subject; data that were made up are called so, long lines are broken."""
     if not name:
         return
-    second = [text for text in (subject, "invented data" if splitter.invented else "") if text]
-    ax.set_title(
-        "\n".join([name, "; ".join(second)] if second else [name]),
-        loc="left",
-        fontsize=11,
-        color=style.INK,
-        parse_math=False,
-    )
+    second = "; ".join(text for text in (subject, "invented data" if splitter.invented else "") if text)
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    letters = max(24, int(0.92 * 72.0 * figure.get_figwidth() / (LETTER * TITLE)))
+    lines = [
+        line
+        for text in (name, *second.split("\n"))
+        if text
+        for line in textwrap.wrap(text, letters) or [text]
+    ]
+    ax.set_title("\n".join(lines), loc="left", fontsize=TITLE, color=style.INK, parse_math=False)
+
+
+def dress(
+    ax: Axes, *, grid: Literal["", "y", "both"] = "", sides: Collection[str] = ("left", "bottom")
+) -> None:
+    """Give a diagram the ticks, the grid and the sides of a frame that all of them have."""
+    if grid:
+        ax.grid(True, axis=grid, color=style.GRID, linewidth=0.8, zorder=0)
+        ax.set_axisbelow(True)
+    ax.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
+    for side, spine in ax.spines.items():
+        spine.set_visible(side in sides)
+        spine.set_color(style.QUIET)
+
+
+def name_axes(ax: Axes, across: str, up: str) -> None:
+    """Write what is drawn to the right and what upwards, each with its unit."""
+    ax.set_xlabel(across, loc="left", fontsize=style.TEXT, color=style.INK, parse_math=False)
+    ax.set_ylabel(up, fontsize=style.TEXT, color=style.INK, parse_math=False)
+
+
+def ring_with_words(ax: Axes, at: tuple[float, float], words: str) -> None:
+    """Ring a point of a diagram and write on it, with a line to its words; they stand towards the middle."""
+    right = ax.transData.transform(at)[0] > ax.transAxes.transform((0.5, 0.5))[0]
+    low = ax.transData.transform(at)[1] < ax.transAxes.transform((0.5, 0.5))[1]
+    ax.plot(
+        [at[0]], [at[1]], "o", markersize=12, markerfacecolor="none", markeredgecolor=style.ALARM,
+        markeredgewidth=1.8, zorder=6, gid="best",
+    )  # fmt: skip
+    ax.annotate(
+        words, at, xytext=(-18 if right else 18, 22 if low else -22), textcoords="offset points",
+        ha="right" if right else "left", va="bottom" if low else "top", fontsize=style.TEXT, **style.CALL_OUT,
+        arrowprops={"arrowstyle": "-", "color": style.ALARM, "linewidth": 1.4, "shrinkB": 6},
+    )  # fmt: skip

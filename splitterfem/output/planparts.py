@@ -36,8 +36,10 @@ TAUT: dict[str, Any] = {"linestyle": "-", "linewidth": 2.4, "solid_capstyle": "r
 SLACK: dict[str, Any] = {"linestyle": (0, (1.0, 1.3)), "linewidth": 1.8}
 """Lines of struts that carry, and of those that carry nothing."""
 
-MOST_IN_A_ROW = 6
-"""Marks in a legend of one row; those with more rows have one less in each, for their columns are wider."""
+LETTER, MARK = 0.53, 4.4
+"""Width of a letter of a legend, and of a mark with the room round it, over the size of the type."""
+USUAL_WIDTH, USUAL_WORD = 7.9, 18
+"""Inches that a legend has in a picture of usual width, and letters of an entry of which nothing is known yet."""
 
 STRUT_LINE = 0.12
 """Length in m, in plan, of the line from a strut's foot towards its head, unless the head is nearer."""
@@ -221,13 +223,34 @@ def legend_entries(splitter: Splitter, case: LoadCase | None = None) -> list[tup
     return entries
 
 
-def legend_rows(splitter: Splitter, case: LoadCase | None, more: int) -> int:
-    """Rows of the legend of a picture of usual width, with so many entries behind those of the parts."""
-    return _rows(len(legend_entries(splitter, case)) + more)
+def legend_rows(
+    splitter: Splitter, case: LoadCase | None, more: int | Sequence[tuple[Artist, str]], *, hint: bool = True
+) -> int:
+    """Rows of the legend of a picture of usual width, with entries behind those of the parts, and with its hint.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    case : LoadCase or None
+        Whose forces are explained.
+    more : int or sequence of (Artist, str)
+        The further entries, or how many there are.
+    hint : bool
+        Whether a sentence stands over the marks.
+    """
+    further = ["x" * USUAL_WORD] * more if isinstance(more, int) else [word for _, word in more]
+    words = [*(word for _, word in legend_entries(splitter, case)), *further]
+    return -(-len(words) // legend_columns(words, USUAL_WIDTH)) + int(hint) if words else int(hint)
 
 
-def _rows(entries: int) -> int:
-    return 1 if entries <= MOST_IN_A_ROW else -(-entries // (MOST_IN_A_ROW - 1))
+def legend_columns(words: Sequence[str], width: float) -> int:
+    """Most columns in which a legend fits into a width in inches; it is filled column by column."""
+    each = [(LETTER * len(word) + MARK) * style.SMALL / 72.0 for word in words]
+    for columns in range(len(words), 1, -1):
+        rows = -(-len(words) // columns)
+        if sum(max(each[start : start + rows]) for start in range(0, len(each), rows)) <= width:
+            return columns
+    return 1
 
 
 def draw_legend(
@@ -236,19 +259,23 @@ def draw_legend(
     case: LoadCase | None = None,
     *,
     more: Sequence[tuple[Artist, str]] = (),
+    hint: str = "",
 ) -> None:
-    """Put a legend of the marks under the picture, `more` behind those of the parts."""
+    """Put a legend of the marks under the picture, `more` behind those of the parts, under a sentence of hint."""
     entries = [*legend_entries(splitter, case), *more]
     figure = ax.get_figure(root=True)
     if entries and figure is not None:
+        words = [word for _, word in entries]
         width = ax.get_position().width * figure.get_figwidth()
         ax.legend(
             [mark for mark, _ in entries],
-            [word for _, word in entries],
+            words,
+            title=hint or None,
+            title_fontproperties={"size": style.SMALL},
             loc="upper center",
             bbox_to_anchor=(0.5, 0.0),
             bbox_transform=ax.transAxes + ScaledTranslation(0.0, -0.5, figure.dpi_scale_trans),
-            ncols=-(-len(entries) // _rows(len(entries))) if width > 4.5 else 3,
+            ncols=legend_columns(words, max(USUAL_WIDTH, 0.98 * width) if width > 4.5 else width),
             frameon=False,
             fontsize=style.SMALL,
             handlelength=2.0,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import shapely
@@ -25,6 +25,7 @@ from splitterfem.output.fieldview import Look, draw_contours
 from splitterfem.output.followed import WITH_SAG, FollowedPressure
 from splitterfem.output.labels import units_per_point
 from splitterfem.output.picture import plan_axes, write_title
+from splitterfem.output.planpicture import Manner, PlanOptions, to_page
 from splitterfem.output.planview import Bounds, bounds, draw_frame, draw_outline, draw_surroundings, page
 from splitterfem.output.pressuresamples import FINENESS, PRESSURE_UNITS, in_units, sampled, steep
 from splitterfem.output.style import LengthUnit, Scale, scale_of
@@ -35,9 +36,11 @@ __all__ = ["plot_pressure"]
 _LEGEND: dict[str, Any] = {
     "frameon": False,
     "fontsize": style.SMALL,
+    "title_fontproperties": {"size": style.SMALL},
     "handlelength": 2.0,
     "columnspacing": 1.4,
 }
+HINT = "Brown presses the panel down, blue lifts it. The cross in the ring is the centre of it all."
 _MARKS = ("o", "^", "v", "s")
 
 
@@ -46,15 +49,12 @@ def plot_pressure(
     case: str | LoadCase,
     ax: Axes | None = None,
     *,
-    unit: LengthUnit = "mm",
     step: float | None = None,
     span: tuple[float, float] | None = None,
-    title: str | None = None,
-    legend: bool = True,
-    frame: bool = True,
     air: AirLoad | None = None,
     followed: FollowedPressure | None = None,
     total: bool = True,
+    **options: Unpack[PlanOptions],
 ) -> Axes:
     """Draw the net pressure of a load case in plan view, with its total and its centre called out.
 
@@ -68,31 +68,25 @@ def plot_pressure(
         A load case of the splitter by its name, or one of your own.
     ax : Axes, optional
         Where to draw; a new figure when left out.
-    unit : {"mm", "in"}
-        Of sizes; pressures are in Pa and forces in N with mm, in psf and lbf with in.
     step : float, optional
         Pressure between contour lines, in Pa or psf; a round one when left out.
     span : two floats, optional
         Least and greatest pressure of the colours, in Pa or psf, for pictures that are to be compared; widened
         where the map goes beyond. Give the same `step` too.
-    title : str, optional
-        In place of the names of the splitter and of the load case; empty for none.
-    legend : bool
-        Whether to explain the marks.
-    frame : bool
-        Whether to draw axes, scale bar and direction of travel; a page that shows these once can leave
-        them out elsewhere.
     air : AirLoad, optional
         Load of a solution of this case, for its total and centre; those of the map itself when left out.
     followed : FollowedPressure, optional
         Pressure that follows the sag of the solution that `air` is of; that at rest when left out.
     total : bool
         Whether to write total and centre into the picture; the mark of the centre is there in any case.
+    **options
+        ``unit``, ``title``, ``legend``, ``frame``: see :class:`splitterfem.output.planpicture.PlanOptions`.  Pressures
+        are in Pa and forces in N with mm, in psf and lbf with in.
 
     Returns
     -------
     Axes
-        x of the car runs up the page and y to the left, both in `unit`.
+        x of the car runs up the page and y to the left, both in the unit of the picture.
 
     Raises
     ------
@@ -103,7 +97,8 @@ def plot_pressure(
     UnitError
         Another unit, a step that is not positive, or a span without two values.
     """
-    scale = scale_of(unit)
+    manner = Manner(**options)
+    scale, title = manner.scale, manner.title
     chosen = splitter.case(case) if isinstance(case, str) else case
     area = panel_area(splitter)
     if followed is not None and air is None:
@@ -111,10 +106,9 @@ def plot_pressure(
     # a case that only combines others has no map of its own, but one with the sag it has
     field = None if followed is not None and chosen.pressure is None else pressure_field(splitter, chosen)
     force, at = _sum(field, area, air)
-    axes = plan_axes(splitter, share=0.84, legend=int(legend)) if ax is None else ax
+    axes = plan_axes(splitter, share=0.84, legend=2 * int(manner.legend)) if ax is None else ax
     box = draw_frame(axes, splitter, scale)
-    bar = f"net pressure, down ({PRESSURE_UNITS[unit]})"
-    look = Look("Net pressure", bar, style.SAG_COLOURS, step, span, title, legend, frame)
+    look = Look(f"net pressure, down ({PRESSURE_UNITS[manner.unit]})", style.SIGNED, step, span)
     shown = followed or field
     assert shown is not None
     _draw_pressure(axes, in_units(sampled(shown, area), scale), field, area, look, scale)
@@ -123,10 +117,15 @@ def plot_pressure(
     if field is not None:
         bare = shapely.difference(area, field.covered(area))
         marks = [*_draw_measured(axes, field, scale), *_draw_bare(axes, bare, bare.area / area.area, scale)]
-    draw_surroundings(axes, box, scale, shown=frame)
-    if legend and marks:
+    draw_surroundings(axes, box, scale, shown=manner.frame)
+    if manner.legend:
         axes.legend(
-            *zip(*marks, strict=True), loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=3, **_LEGEND
+            *(zip(*marks, strict=True) if marks else ([], [])),
+            loc="upper center",
+            bbox_to_anchor=(0.5, -0.12),
+            ncols=3,
+            title=HINT,
+            **_LEGEND,
         )
     marked = _mark_centre(axes, at, box, scale)
     how = "" if followed is None else f" {WITH_SAG}"
@@ -176,13 +175,11 @@ def _draw_pressure(
     dots = shapely.multipoints(page(np.concatenate(places), scale)) if places else shapely.MultiPoint()
     off = shapely.difference(shapely.box(*area.buffer(10.0 * step).bounds), area)
     sudden = steep(shown, look, scale)
-    taken = shapely.union(
-        shapely.transform(shapely.union(off, sudden), lambda c: page(c, scale)), dots.buffer(2.0 * per_point)
-    )
+    taken = shapely.union(to_page(shapely.union(off, sudden), scale), dots.buffer(2.0 * per_point))
     before = set(ax.collections)
     draw_contours(ax, shown, look, scale, taken)
     for drawn in set(ax.collections) - before:
-        drawn.set_clip_path(_path(area, scale), transform=ax.transData)
+        drawn.set_clip_path(outline_path(area, scale), transform=ax.transData)
 
 
 def _draw_measured(ax: Axes, field: SourceField, scale: Scale) -> list[tuple[Artist, str]]:
@@ -207,12 +204,12 @@ def _draw_bare(ax: Axes, bare: Area, share: float, scale: Scale) -> list[tuple[A
     if share < 1e-4:
         return []
     looks: dict[str, Any] = {"facecolor": (1.0, 1.0, 1.0, 0.5), "edgecolor": style.QUIET, "hatch": "\\\\\\"}
-    ax.add_patch(PathPatch(_path(bare, scale), linewidth=0.6, zorder=2.8, gid="not measured", **looks))
+    ax.add_patch(PathPatch(outline_path(bare, scale), linewidth=0.6, zorder=2.8, gid="not measured", **looks))
     words = f"not measured, taken from the map's edge: {100.0 * share:.0f} % of the panel"
     return [(Patch(**looks), words)]
 
 
-def _path(area: Area, scale: Scale) -> Outline:
+def outline_path(area: Area, scale: Scale) -> Outline:
     """Outline of an area on the page, holes included."""
     rings = shapely.get_rings(shapely.get_parts(area))
     return Outline.make_compound_path(
@@ -239,15 +236,13 @@ def _mark_centre(ax: Axes, at: tuple[float, float], box: Bounds, scale: Scale) -
     """Mark the centre of pressure, and tell whether it could be."""
     if not _seen(at, box):
         return False
-    looks: dict[str, Any] = {
-        "color": style.ALARM,
-        "markerfacecolor": "none",
-        "linestyle": "none",
-        "zorder": 10,
-    }
     place = [at[1] * scale.per_metre], [at[0] * scale.per_metre]
-    for marker, size in (("o", 13.0), ("+", 19.0)):
-        ax.plot(*place, marker, ms=size, mew=2.4, gid="centre of pressure", **looks)
+    common: dict[str, Any] = {"markerfacecolor": "none", "linestyle": "none"}
+    # what is pale goes under all of the mark, or the cross would hide the ring
+    for colour, width, z in ((style.PAPER, 4.4, 9.9), (style.ALARM, 2.4, 10.0)):
+        for marker, size in (("o", 13.0), ("+", 19.0)):
+            gid = "centre of pressure" if colour == style.ALARM else "pale ring"
+            ax.plot(*place, marker, color=colour, ms=size, mew=width, zorder=z, gid=gid, **common)
     return True
 
 

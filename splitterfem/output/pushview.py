@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import shapely
-from matplotlib import colormaps
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
@@ -20,15 +19,16 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.pushmap import AT_REST, PushMap
 from splitterfem.output import style
+from splitterfem.output.colours import map_of
 from splitterfem.output.contactmarks import HALO
 from splitterfem.output.fieldview import BAR, label_lines
 from splitterfem.output.labels import units_per_point
-from splitterfem.output.picture import plan_axes, write_title
-from splitterfem.output.planparts import covered, draw_legend, draw_ribs, draw_supports, legend_rows
-from splitterfem.output.planview import draw_frame, draw_outline, draw_surroundings, page
+from splitterfem.output.planparts import covered
+from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
+from splitterfem.output.planview import page
 from splitterfem.output.push_words import at_least_two, force_words, pad_words
-from splitterfem.output.spots import Spot, draw_beside, draw_spots, placed_spots
-from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.spots import Spot
+from splitterfem.output.style import Scale
 from splitterfem.output.wording import Words, words_for
 from splitterfem.units import convert
 
@@ -40,8 +40,8 @@ CAP = 50.0
 STIFF = "#f7f5ef"
 """Whatever is stiffer than the cap: paler than any colour of the map, in grey too."""
 
-COLOURS, DARKEST, PALEST = "YlGnBu_r", 0.06, 0.8
-"""Dark is soft, so that dark is worse, in grey too; its palest end would look like what is stiffer than the cap."""
+PALEST = 0.9
+"""Share of the map that is used; its palest end would look like what is stiffer than the cap."""
 
 LIFTS: dict[str, Any] = {
     "facecolor": style.PAPER,
@@ -54,11 +54,7 @@ LIFTS: dict[str, Any] = {
 def plot_push(
     pushes: PushMap,
     ax: Axes | None = None,
-    *,
-    unit: LengthUnit = "mm",
-    title: str | None = None,
-    legend: bool = True,
-    frame: bool = True,
+    **options: Unpack[PlanOptions],
 ) -> Axes:
     """Draw the stiffness that a hand feels, as filled contours in plan view with the softest spots called out.
 
@@ -70,56 +66,35 @@ def plot_push(
     pushes : PushMap
     ax : Axes, optional
         Where to draw; a new figure when left out.
-    unit : {"mm", "in"}
-        Of sizes; stiffness is in N/mm with mm, in lbf/in with in.
-    title : str, optional
-        In place of the names of the splitter, of the push and of the load case; empty for none.
-    legend : bool
-        Whether to explain the marks of the parts.
-    frame : bool
-        Whether to draw axes, scale bar and direction of travel; a page that shows these once can leave
-        them out elsewhere.
+    **options
+        ``unit``, ``title``, ``legend``, ``frame``: see :class:`splitterfem.output.planpicture.PlanOptions`.  Stiffness
+        is in N/mm with mm, in lbf/in with in.
 
     Returns
     -------
     Axes
-        x of the car runs up the page and y to the left, both in `unit`.
+        x of the car runs up the page and y to the left, both in the unit of the picture.
 
     Raises
     ------
     UnitError
         Another unit.
     """
-    scale, words = scale_of(unit), words_for("us" if unit == "in" else "metric")
-    splitter = pushes.model.design
-    levels = _levels(pushes, words)
-    entries = _entries(pushes, levels, words)
-    rows = legend_rows(splitter, None, len(entries)) if legend else 0
-    axes = plan_axes(splitter, share=0.84, legend=rows) if ax is None else ax
-    box = draw_frame(axes, splitter, scale)
-    if not frame:
-        draw_surroundings(axes, box, scale, shown=False)
-    per_point = units_per_point(axes)
-    parts = [covered(splitter, AT_REST, scale, at, per_point) for at in _places(pushes)]
+    manner = Manner(**options)
+    scale, words = manner.scale, words_for("us" if manner.unit == "in" else "metric")
+    splitter, levels = pushes.model.design, _levels(pushes, words)
+    hint = "Dark gives most under a hand. The numbers mark the softest places, 1 the softest."
+    plan = plan_of(splitter, ax, manner, hint=hint, more=_entries(pushes, levels, words))
+    parts = [covered(splitter, AT_REST, scale, at, plan.per_point) for at in _places(pushes)]
     taken = shapely.union_all(parts)
-    spots = placed_spots(_spots(pushes, words), taken, box, scale, axes)
+    spots = plan.placed(_spots(pushes, words), taken)
     if len(levels):
-        boxes = [spot.area.buffer(2.0 * per_point) for spot in spots]
-        _draw_contours(axes, pushes, levels, shapely.union_all([taken, *boxes]), words, scale)
-    _draw_lifts(axes, pushes, scale)
-    draw_outline(axes, splitter, scale)
-    draw_ribs(axes, splitter, scale)
-    draw_supports(axes, splitter, scale)
-    if frame:
-        draw_beside(axes, spots, box, scale)
-    if legend:
-        draw_legend(axes, splitter, more=entries)
-    draw_spots(axes, spots)
-    if title is None:
-        write_title(axes, splitter, splitter.name, _subject(pushes, words))
-    else:
-        write_title(axes, splitter, title, "")
-    return axes
+        clear = shapely.union_all([taken, *plan.clear_of(spots)])
+        _draw_contours(plan.ax, pushes, levels, clear, words, scale)
+    _draw_lifts(plan.ax, pushes, scale)
+    plan.draw_parts()
+    plan.finish(_subject(pushes, words), spots=spots)
+    return plan.ax
 
 
 def _subject(pushes: PushMap, words: Words) -> str:
@@ -181,7 +156,7 @@ def _draw_contours(
     mesh = Triangulation(field.y * per, field.x * per, field.triangles, mask=_lifted(pushes))
     values = np.log10(convert(1.0, words.line_load) * field.values)
     steps, more = np.log10(levels), _beyond(pushes, levels, words)
-    shades = colormaps[COLOURS](np.linspace(DARKEST, PALEST, len(levels) - 1))
+    shades = map_of(style.PUSH_COLOURS)(np.linspace(0.0, PALEST, len(levels) - 1))
     colours = ListedColormap(shades, name="soft to stiff").with_extremes(over=STIFF)
     look: dict[str, Any] = {"levels": steps, "cmap": colours, "norm": BoundaryNorm(steps, len(shades))}
     filled = ax.tricontourf(mesh, values, extend="max" if more else "neither", zorder=2, **look)

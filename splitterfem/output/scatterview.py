@@ -15,7 +15,8 @@ from splitterfem.layouts.measures import Asked
 from splitterfem.layouts.scatter_results import Scatter
 from splitterfem.layouts.scatter_statistics import Interval
 from splitterfem.output import style
-from splitterfem.output.picture import new_picture, write_title
+from splitterfem.output.picture import dress, new_picture, write_title
+from splitterfem.output.readable import readable, shortened
 
 Array = NDArray[np.float64]
 
@@ -25,8 +26,9 @@ WIDTH, ROW, SPACE, HEAD, FOOT = 10.6, 1.6, 0.95, 1.15, 0.5
 LEFT, MIDDLE, RIGHT = (0.035, 0.44), 0.635, 0.985
 """Ends of the histograms, and of the bars, as shares of the width; names of inputs stand between them."""
 
-BARS = "#7f8fa6"
-SECOND = "#c5cedb"
+BARS = "#7f9fb8"
+SECOND = "#cbd9e4"
+"""Bars, and those that stand behind others; pale enough for the lines over them."""
 LIMITS = {"least clearance": 0.0, "worst utilisation": 1.0}
 """Limits that are drawn, in the unit of the measure."""
 
@@ -148,10 +150,7 @@ def _draw_histogram(ax: Axes, scatter: Scatter, one: Asked) -> None:
     _say_probability(ax, scatter, one)
     ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 2.5, 5, 10]))
     ax.set_yticks([])
-    ax.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side == "bottom")
-        spine.set_color(style.QUIET)
+    dress(ax, sides=("bottom",))
 
 
 def _all_alike(values: Array) -> bool:
@@ -165,7 +164,7 @@ def _name_percentiles(ax: Axes, scatter: Scatter, one: Asked, top: float, *, sam
     shares = ((0.05, "right"), (0.5, "center"), (0.95, "left"))
     for share, side in shares[1:2] if same else shares:
         at = scatter.percentile(one.name, share).value
-        text = f"{at:.{_digits(one)}f}"
+        text = style.number(at, _digits(one))
         ax.annotate(
             f"{100 * share:.0f} %: {text}" if share != 0.5 else text, (at, 1.06 * top), ha=side, va="bottom",
             fontsize=style.SMALL, color=style.INK, fontweight="bold" if share == 0.5 else "normal",
@@ -217,17 +216,8 @@ def _draw_influence(ax: Axes, scatter: Scatter, one: Asked) -> None:
         heading, low, high = "What it comes from (− falls, + rises with it)", -1.1, 1.1
     ax.axvline(0.0, color=style.QUIET, linewidth=1.0, zorder=1)
     ax.set_xlim(low, high)
-    ax.set_yticks(places, labels=[_short(name) for name in names], fontsize=style.SMALL)
+    ax.set_yticks(places, labels=[shortened(readable(name)) for name in names], fontsize=style.SMALL)
     ax.set_title(heading, loc="left", fontsize=style.TEXT, fontweight="bold")
     ax.xaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
-    ax.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
+    dress(ax, sides=("bottom",))
     ax.tick_params(axis="y", colors=style.INK, length=0.0)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side == "bottom")
-        spine.set_color(style.QUIET)
-
-
-def _short(name: str) -> str:
-    """Write a path without what everybody knows."""
-    plain = name.removeprefix("panel.").removeprefix("car.").replace("_", " ")
-    return plain if len(plain) <= 26 else f"… {plain[-24:]}"

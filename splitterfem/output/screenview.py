@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from splitterfem.layouts.screening import REACHES, Screening
 from splitterfem.output import style
+from splitterfem.output.picture import dress, name_axes, new_picture, ring_with_words, write_title
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-
-def _axes(ax: Axes | None) -> Axes:
-    if ax is not None:
-        return ax
-    import matplotlib.pyplot as plt
-
-    return plt.subplots(figsize=(7.2, 4.8), layout="constrained")[1]
+KINDS: dict[bool, dict[str, Any]] = {
+    False: {"color": style.POINTS, "marker": "o", "label": "layouts, screened"},
+    True: {"color": style.QUIET, "marker": "x", "label": "layouts that would reach the ground"},
+}
+"""How layouts look that would not, and that would, reach the ground."""
 
 
 def plot_sag_and_mass(screening: Screening, ax: Axes | None = None) -> Axes:
@@ -28,54 +25,27 @@ def plot_sag_and_mass(screening: Screening, ax: Axes | None = None) -> Axes:
     ----------
     screening : Screening
     ax : Axes, optional
+        A new figure when left out.
     """
-    ax, table, best = _axes(ax), screening.table, screening.best
-    for grounded, colour, label in (
-        (False, "#4c78a8", "layouts, screened"),
-        (True, style.QUIET, "layouts that would reach the ground"),
-    ):
-        some = table[(table["note"] == REACHES) == grounded]
-        if len(some.dropna(subset="worst_sag_mm")):
-            ax.scatter(
-                some["mass_kg"],
-                some["worst_sag_mm"],
-                s=9,
-                color=colour,
-                alpha=0.45,
-                linewidths=0,
-                label=label,
+    axes, table, best = new_picture(7.4, 5.0) if ax is None else ax, screening.table, screening.best
+    for grounded, look in KINDS.items():
+        some = table[(table["note"] == REACHES) == grounded].dropna(subset="worst_sag_mm")
+        if len(some):
+            axes.plot(
+                some["mass_kg"], some["worst_sag_mm"], linestyle="none", markersize=3.5, alpha=0.6, **look
             )
+    axes.margins(0.06, 0.16)
     if len(best):
-        ax.scatter(
-            best["mass_kg"],
-            best["solved_mm"],
-            s=54,
-            facecolor="none",
-            edgecolor=style.ALARM,
-            linewidth=1.6,
-            label=f"best {len(best)}, solved in full",
-            zorder=5,
-        )
+        axes.plot(
+            best["mass_kg"], best["solved_mm"], "o", markersize=7.5, markerfacecolor="none", zorder=5, gid="solved",
+            markeredgecolor=style.INK, markeredgewidth=1.4, label=f"best {len(best)}, solved in full",
+        )  # fmt: skip
         first = best.iloc[0]
-        ax.annotate(
-            f"layout {first['layout']}: {first['solved_mm']:.1f} mm",
-            (first["mass_kg"], first["solved_mm"]),
-            xytext=(0, -26),
-            textcoords="offset points",
-            ha="center",
-            fontsize=style.TEXT,
-            annotation_clip=False,
-            color=style.ALARM,
-            fontweight="bold",
-        )
-        low, high = ax.get_ylim()
-        ax.set_ylim(low - 0.1 * (high - low), high)
-    ax.set_xlabel("mass of panel and ribs, kg")
-    ax.set_ylabel("worst sag, mm")
-    ax.set_title(f"{len(table)} layouts in '{screening.library.case.name}'", parse_math=False)
-    ax.legend(fontsize=style.SMALL, loc="best")
-    ax.grid(alpha=0.25)
-    return ax
+        words = f"layout {first['layout']}: {first['solved_mm']:.1f} mm"
+        ring_with_words(axes, (float(first["mass_kg"]), float(first["solved_mm"])), words)
+    subject = f"{len(table)} layouts, each a dot, in load case: {screening.library.case.name}"
+    _finish(axes, screening, subject, "mass of panel and ribs, kg", "worst sag, mm")
+    return axes
 
 
 def plot_screened_and_solved(screening: Screening, ax: Axes | None = None) -> Axes:
@@ -85,34 +55,35 @@ def plot_screened_and_solved(screening: Screening, ax: Axes | None = None) -> Ax
     ----------
     screening : Screening
     ax : Axes, optional
+        A new figure when left out.
     """
-    ax, best = _axes(ax), screening.best
+    axes, best = new_picture(6.4, 5.6) if ax is None else ax, screening.best
     solved, found = best["solved_mm"].to_numpy(dtype=float), best["screened_mm"].to_numpy(dtype=float)
     error = best["error_mm"].to_numpy(dtype=float)
+    subject = "No layout was solved in full"
     if len(best):
         ends = np.array([min(solved.min(), (found - error).min()), max(solved.max(), (found + error).max())])
         room = max(0.06 * float(np.ptp(ends)), 1e-3 * float(ends[1]))
         ends = ends + np.array([-room, room])
-        ax.plot(ends, ends, color=style.QUIET, linewidth=1.0, label="screened = solved")
-        ax.errorbar(
-            solved,
-            found,
-            yerr=error,
-            fmt="o",
-            color=style.ALARM,
-            ecolor=style.INK,
-            elinewidth=1.0,
-            capsize=3,
-            markersize=5,
-            label="best layouts, with the estimate of the error",
-        )
-        ax.set_xlim(*ends)
-        ax.set_ylim(*ends)
-        ax.set_aspect("equal")
-        worst = 100.0 * float(np.max(np.abs(found - solved) / np.abs(solved)))
-        ax.set_title(f"The best {len(best)}: screened within {worst:.2g} % of the full solve")
-        ax.legend(fontsize=style.SMALL, loc="upper left")
-    ax.set_xlabel("worst sag solved in full, mm")
-    ax.set_ylabel("worst sag screened, mm")
-    ax.grid(alpha=0.25)
-    return ax
+        axes.plot(ends, ends, color=style.QUIET, linewidth=1.2, label="screened = solved")
+        axes.errorbar(
+            solved, found, yerr=error, fmt="o", color=style.POINTS, ecolor=style.INK, elinewidth=1.0, capsize=3,
+            markersize=5, label="best layouts, with the estimate of the error",
+        )  # fmt: skip
+        axes.set(xlim=ends, ylim=ends, aspect="equal")
+        worst = int(np.argmax(np.abs(found - solved) / np.abs(solved)))
+        share = 100.0 * abs(found[worst] / solved[worst] - 1.0)
+        words = f"layout {best['layout'].iloc[worst]}: {share:.2g} % off"
+        ring_with_words(axes, (float(solved[worst]), float(found[worst])), words)
+        subject = f"The best {len(best)}: screened within {share:.2g} % of the full solve"
+    _finish(axes, screening, subject, "worst sag solved in full, mm", "worst sag screened, mm")
+    return axes
+
+
+def _finish(axes: Axes, screening: Screening, subject: str, across: str, up: str) -> None:
+    name_axes(axes, across, up)
+    dress(axes, grid="both")
+    design = screening.library.model.design
+    write_title(axes, design, design.name, subject)
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(fontsize=style.SMALL, loc="best", frameon=False)

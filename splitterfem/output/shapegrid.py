@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib import colormaps
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.colors import BoundaryNorm
@@ -21,17 +20,18 @@ from splitterfem import curves
 from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
 from splitterfem.output import style
+from splitterfem.output.colours import SIGNED, map_of
 from splitterfem.output.contours import joined
 from splitterfem.output.picture import new_picture, write_title
 from splitterfem.output.planparts import draw_ribs, draw_supports
 from splitterfem.output.planview import CHORD, bounds, page
 from splitterfem.output.style import scale_of
 
-COLOURS = "RdBu"
-"""Diverging, white in the middle, safe for the colour-blind (Harrower & Brewer, Cartogr. J. 40 (2003) 27-37)."""
-
 LEVELS = np.linspace(-1.0, 1.0, 21)
 """Shares of the largest motion: the same in every picture, zero in the middle and a level itself."""
+
+TELLING = np.array([0.25, 0.5, 0.75])
+"""Shares at which thin lines stand, broken ones at their opposites: in grey nothing else tells the two sides apart."""
 
 STILL = 0.02
 """Lines of no motion that bound less than this are rounding and are left out."""
@@ -150,8 +150,12 @@ def _draw_shape(ax: Axes, splitter: Splitter, shape: Shape, width: float) -> Non
     scale, box = scale_of("mm"), bounds(splitter)
     per, field = scale.per_metre, joined(shape.field)
     mesh = Triangulation(field.y * per, field.x * per, field.triangles)
-    filled = ax.tricontourf(mesh, field.values, levels=LEVELS, cmap=COLOURS, extend="both", zorder=2)
+    filled = ax.tricontourf(mesh, field.values, levels=LEVELS, cmap=map_of(SIGNED), extend="both", zorder=2)
     filled.set_gid("shape")
+    look: dict[str, Any] = {"colors": style.INK, "linewidths": THIN, "zorder": 2.4}
+    for levels, dashes in ((TELLING, "-"), (-TELLING[::-1], (0, (4, 3)))):
+        if field.values.min() < levels[-1] and field.values.max() > levels[0]:
+            ax.tricontour(mesh, field.values, levels=levels, linestyles=[dashes], **look)
     if field.values.min() < -STILL and field.values.max() > STILL:
         still = ax.tricontour(mesh, field.values, levels=[0.0], colors=style.INK, linewidths=1.3, zorder=2.5)
         still.set_gid("still")
@@ -224,12 +228,10 @@ def _draw_bar(ax: Axes, grid: Grid, words: str) -> None:
     figure = ax.get_figure(root=True)
     assert figure is not None
     norm = BoundaryNorm(LEVELS, 256)
-    bar = figure.colorbar(
-        ScalarMappable(norm=norm, cmap=colormaps[COLOURS]), cax=place, orientation="horizontal"
-    )
+    bar = figure.colorbar(ScalarMappable(norm=norm, cmap=map_of(SIGNED)), cax=place, orientation="horizontal")
     bar.set_ticks([-1.0, -0.5, 0.0, 0.5, 1.0])
     bar.ax.tick_params(labelsize=style.SMALL, length=2)
-    bar.set_label(f"{words}; black lines stay still", fontsize=style.SMALL)
+    bar.set_label(f"{words}; bold lines stay still", fontsize=style.SMALL)
     ax.text(
         0.0, 0.6 * share, "seen from above,\ndriving up the page", fontsize=style.SMALL, color=style.QUIET
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Unpack
 
 import numpy as np
 import shapely
@@ -15,13 +16,12 @@ from splitterfem.analysis.gain_moves import Move
 from splitterfem.analysis.gain_struts import StrutGain
 from splitterfem.output import style
 from splitterfem.output.fieldview import Look, draw_contours
-from splitterfem.output.gain_phrases import amount, better, factor, unit_of, way, write_gain_title
-from splitterfem.output.labels import units_per_point
-from splitterfem.output.picture import plan_axes
-from splitterfem.output.planparts import covered, draw_legend, draw_ribs, draw_supports, legend_rows
-from splitterfem.output.planview import draw_frame, draw_outline, draw_surroundings, page
-from splitterfem.output.spots import Spot, draw_beside, draw_spots, placed_spots
-from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.gain_phrases import amount, better, factor, gain_subject, unit_of, way
+from splitterfem.output.planparts import covered
+from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
+from splitterfem.output.planview import page
+from splitterfem.output.spots import Spot
+from splitterfem.output.style import Scale
 
 WORTH, ARROW = 0.1, 0.09
 """Gain of moving a part, over the largest, from which it gets an arrow, and the arrow's length in m at most."""
@@ -31,13 +31,10 @@ def plot_strut_gain(
     gain: StrutGain,
     ax: Axes | None = None,
     *,
-    unit: LengthUnit = "mm",
     step: float | None = None,
-    title: str | None = None,
-    legend: bool = True,
-    frame: bool = True,
     count: int = 3,
     tried: bool = True,
+    **options: Unpack[PlanOptions],
 ) -> Axes:
     """Draw what one more strut does at each place, as filled contours in plan view with the best places called out.
 
@@ -48,69 +45,52 @@ def plot_strut_gain(
     gain : StrutGain
     ax : Axes, optional
         Where to draw; a new figure when left out.
-    unit : {"mm", "in"}
-        Of the gain, when that is a length, and of sizes.
     step : float, optional
         Gain between contour lines; a round one when left out.
-    title : str, optional
-        In place of the names of the splitter, of the measure and of the load case; empty for none.
-    legend : bool
-        Whether to explain the marks of the parts.
-    frame : bool
-        Whether to draw axes, scale bar and direction of travel; a page that shows these once can leave
-        them out elsewhere.
     count : int
         Best places that are marked; none for zero.
     tried : bool
         Whether to solve with a strut at each of them, so that the measure may move to another place.
+    **options
+        ``unit``, ``title``, ``legend``, ``frame``: see :class:`splitterfem.output.planpicture.PlanOptions`.
 
     Returns
     -------
     Axes
-        x of the car runs up the page and y to the left, both in `unit`.
+        x of the car runs up the page and y to the left, both in the unit of the picture.
 
     Raises
     ------
     UnitError
         Another unit, or a step that is not positive.
     """
-    scale, splitter, measure = scale_of(unit), gain.model.design, gain.measure
+    manner = Manner(**options)
+    scale, splitter, measure = manner.scale, gain.model.design, gain.measure
     best = [(gain.tried(*at).better_than(measure) if tried else value, at) for value, at in gain.best(count)]
     best.sort(key=lambda found: -found[0])
     moves = _worth_moving(gain.moves)
     entries: list[tuple[Artist, str]] = []
     if moves:
-        bit = 0.01 if unit == "mm" else 0.0127
+        bit = 0.01 if manner.unit == "mm" else 0.0127
         most = amount(max(move.steepest for move in moves) * bit, measure, scale)
         arrow = Line2D([], [], color=style.ALARM, linewidth=2.0, marker=">", markersize=6.0)
         entries.append((arrow, f"way to move, {most} per {scale.say_size(bit)} at best"))
-    rows = legend_rows(splitter, None, len(entries)) if legend else 0
-    axes = plan_axes(splitter, share=0.84, legend=rows) if ax is None else ax
-    box = draw_frame(axes, splitter, scale)
-    if not frame:
-        draw_surroundings(axes, box, scale, shown=False)
-    per_point = units_per_point(axes)
-    taken = covered(splitter, gain.of.solution.case, scale, (np.nan, np.nan), per_point)
+    each = "a pair of struts" if gain.mirror else "a strut"
+    another = f"another {each.removeprefix('a ')}"
+    hint = f"Dark is where {another} helps most. Try the numbered places first."
+    plan = plan_of(splitter, ax, manner, hint=hint, more=entries)
+    taken = covered(splitter, gain.of.solution.case, scale, (np.nan, np.nan), plan.per_point)
     words = [better(value, measure, scale) for value, _ in best]
     spots = [Spot(i, at, text) for i, ((_, at), text) in enumerate(zip(best, words, strict=True), start=1)]
-    marked = placed_spots(spots, taken, box, scale, axes)
-    boxes = [spot.area.buffer(2.0 * per_point) for spot in marked]
-    each = "a pair of struts" if gain.mirror else "a strut"
+    marked = plan.placed(spots, taken)
     bar_unit = f" ({unit_of(measure, scale)})" if unit_of(measure, scale) else ""
     bar = f"{measure.name} {way(measure)} with {each} there{bar_unit}"
-    look = Look("", bar, style.SAG_COLOURS, step, None, title, legend, frame)
-    draw_contours(axes, _drawable(gain, scale), look, scale, shapely.union_all([taken, *boxes]))
-    draw_outline(axes, splitter, scale)
-    draw_ribs(axes, splitter, scale)
-    draw_supports(axes, splitter, scale)
-    _draw_moves(axes, gain, moves, scale)
-    if frame:
-        draw_beside(axes, marked, box, scale)
-    if legend:
-        draw_legend(axes, splitter, more=entries)
-    draw_spots(axes, marked)
-    write_gain_title(axes, gain, title, f"Gain of {each}, {measure.name}")
-    return axes
+    clear = shapely.union_all([taken, *plan.clear_of(marked)])
+    draw_contours(plan.ax, _drawable(gain, scale), Look(bar, style.GAIN_COLOURS, step), scale, clear)
+    plan.draw_parts()
+    _draw_moves(plan.ax, gain, moves, scale)
+    plan.finish(gain_subject(gain, f"Gain of {each}"), spots=marked)
+    return plan.ax
 
 
 def _drawable(gain: StrutGain, scale: Scale) -> Field:

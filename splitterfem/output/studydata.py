@@ -38,14 +38,11 @@ def groups_of(study: Study, chosen: Sequence[Parameter]) -> dict[tuple[Cell, ...
     return groups
 
 
-def label_of(one: Parameter) -> str:
-    """Name of a parameter with its unit, for an axis."""
-    return f"{one.name}, {one.unit}" if one.unit else one.name
-
-
 def figure_of(value: float) -> str:
     """Write a value of a measure with as many places as it takes."""
-    if value and abs(value) < 1e-3:
+    if value == 0.0:
+        return "0"
+    if abs(value) < 1e-3:
         return f"{value:.1e}"
     places = 2 if abs(value) < 10.0 else (1 if abs(value) < 1000.0 else 0)
-    return f"{value:.{places if abs(value) >= 0.1 or value == 0.0 else 3}f}"
+    return f"{value:.{places if abs(value) >= 0.1 else 3}f}"

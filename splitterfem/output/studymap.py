@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from matplotlib import colormaps
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
@@ -20,16 +19,12 @@ from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.results import Study
 from splitterfem.layouts.solving import Done
 from splitterfem.output import style
-from splitterfem.output.picture import new_picture
-from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of, label_of
+from splitterfem.output.colours import ink_on, map_of
+from splitterfem.output.picture import name_axes, new_picture
+from splitterfem.output.readable import measure_label, parameter_label, shortened
+from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of
 
 Array = NDArray[np.float64]
-
-NOTHING = "#d9d2c5"
-"""Layouts that were refused."""
-
-SHARE = 0.62
-"""Of the colours' range, beyond which figures are written in white."""
 
 MOST_FIGURES = 160
 """Cells of a map above which figures are not written into them."""
@@ -45,8 +40,10 @@ def draw_map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes |
         for j, column in enumerate(columns):
             best = best_of(study, asked, asked.column, groups.get((column, row), []))
             values[i, j] = math.nan if best is None else best.row[asked.column]
-    width, height = (min(2.6 + 0.85 * len(columns), 11.0), min(1.9 + 0.5 * len(rows), 9.0))
-    axes = new_picture(max(width, 5.5), max(height, 3.2)) if ax is None else ax
+    longest = max(len(_tick(second, cell)) for cell in rows)
+    width = min(2.4 + 0.08 * longest + 0.85 * len(columns), 11.0)
+    height = min(2.2 + 0.5 * len(rows), 9.0)
+    axes = new_picture(max(width, 6.4), max(height, 3.4)) if ax is None else ax
     colours, scale = _colours(asked, values)
     axes.imshow(values, origin="lower", aspect="auto", cmap=colours, norm=scale, zorder=1)
     _write_cells(axes, values, groups, rows, columns, colours, scale)
@@ -55,15 +52,15 @@ def draw_map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes |
         range(len(columns)), [_tick(first, cell) for cell in columns], rotation=_turn(first, columns)
     )
     axes.set_yticks(range(len(rows)), [_tick(second, cell) for cell in rows])
-    axes.set_xlabel(label_of(first), loc="left", fontsize=style.TEXT, color=style.INK)
-    axes.set_ylabel(label_of(second), loc="bottom", fontsize=style.TEXT, color=style.INK)
+    name_axes(axes, parameter_label(first), parameter_label(second))
     axes.tick_params(length=0, labelsize=style.SMALL, colors=style.INK)
     for spine in axes.spines.values():
         spine.set_visible(False)
     figure = axes.get_figure(root=True)
     if figure is not None and np.isfinite(values).any():
         bar = figure.colorbar(ScalarMappable(scale, colours), ax=axes, pad=0.02)
-        bar.set_label(asked.column, fontsize=style.TEXT)
+        worse = "more" if asked.better == "low" else "less"
+        bar.set_label(f"{measure_label(asked)}; dark is {worse}", fontsize=style.TEXT)
         bar.ax.tick_params(labelsize=style.SMALL)
     return axes
 
@@ -73,7 +70,7 @@ def _colours(asked: Asked, values: Array) -> tuple[Any, Normalize]:
     known = values[np.isfinite(values)]
     low, high = (float(known.min()), float(known.max())) if len(known) else (0.0, 1.0)
     name = style.SAG_COLOURS if asked.better == "low" else style.CLEARANCE_COLOURS
-    colours = colormaps[name].with_extremes(bad=NOTHING)
+    colours = map_of(name).with_extremes(bad=style.NOT_THERE)
     return colours, Normalize(low, high if high > low else low + 1.0)
 
 
@@ -92,11 +89,9 @@ def _write_cells(
         for j, column in enumerate(columns):
             value = values[i, j]
             if math.isfinite(value):
-                red, green, blue, _ = colours(scale(value))
-                dark = 0.299 * red + 0.587 * green + 0.114 * blue < SHARE
-                text, colour = figure_of(value), style.PAPER if dark else style.INK
+                text, colour = figure_of(value), ink_on(colours(scale(value)))
             else:
-                text, colour = ("refused" if groups.get((column, row)) else "not done"), style.QUIET
+                text, colour = ("refused" if groups.get((column, row)) else "not done"), style.INK
             axes.text(j, i, text, ha="center", va="center", fontsize=style.SMALL, color=colour, zorder=3)
 
 
@@ -120,8 +115,7 @@ def _mark_best_cell(axes: Axes, values: Array, asked: Asked) -> None:
 
 
 def _tick(one: Parameter, cell: Cell) -> str:
-    text = as_text(cell)
-    return text if len(text) <= 26 else text[:24] + "..."
+    return shortened(as_text(cell))
 
 
 def _turn(one: Parameter, cells: list[Cell]) -> float:

@@ -16,13 +16,18 @@ from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.results import Study
 from splitterfem.layouts.solving import Done
 from splitterfem.output import style
-from splitterfem.output.picture import new_picture, write_title
-from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of, label_of
+from splitterfem.output.picture import dress, name_axes, new_picture, ring_with_words, write_title
+from splitterfem.output.readable import measure_label, parameter_label
+from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of
 from splitterfem.output.studymap import draw_map
 
 Array = NDArray[np.float64]
 
-LINES = ("#1c1c1c", "#2a78b5", "#c96f12", "#4d8f3a", "#7a52a8", "#8c6d46")
+LINES = (
+    (style.INK, "-", "o"), (style.UP, (0, (5, 2)), "s"), (style.DOWN, (0, (1.5, 1.5)), "^"),
+    (style.POINTS, (0, (6, 2, 1, 2)), "D"), (style.QUIET, (0, (3, 1)), "v"), (style.INK, (0, (1, 3)), "x"),
+)  # fmt: skip
+"""Colour, line and mark of load cases, told apart in grey as well."""
 
 
 def plot_study(
@@ -88,19 +93,21 @@ def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
     for number, column in enumerate(columns):
         best = [best_of(study, asked, column, groups.get((cell,), [])) for cell in cells]
         values = np.array([math.nan if done is None else done.row[column] for done in best])
+        colour, dashes, mark = LINES[number % len(LINES)]
         axes.plot(
-            at, values, marker="o", markersize=5.0, linewidth=1.8 if one.numeric else 0.0, zorder=4, gid=column,
-            color=LINES[number % len(LINES)],
+            at, values, marker=mark, markersize=5.0, linewidth=1.8 if one.numeric else 0.0, linestyle=dashes, zorder=4,
+            gid=column, color=colour,
         )  # fmt: skip
         found.append((study.plan.cases[number] if several else "", values))
     _name_lines(axes, at, found)
-    _mark_best_point(axes, study, asked, one, cells, at)
-    _mark_refused(axes, at, cells, groups)
     if not one.numeric:
         axes.set_xticks(at, [as_text(cell) for cell in cells])
         axes.set_xlim(-0.5, len(cells) - 0.5)
-    axes.set_xlabel(label_of(one), loc="left", fontsize=style.TEXT, color=style.INK)
-    _dress(axes)
+    axes.margins(x=0.06, y=0.18)
+    _mark_best_point(axes, study, asked, one, cells, at)
+    _mark_refused(axes, at, cells, groups)
+    name_axes(axes, parameter_label(one), measure_label(asked))
+    dress(axes, grid="y")
     return axes
 
 
@@ -111,7 +118,7 @@ def _name_lines(axes: Axes, at: Array, found: list[tuple[str, Array]]) -> None:
         if name and len(known):
             axes.annotate(
                 name, (at[known[-1]], values[known[-1]]), xytext=(9, 0), textcoords="offset points", va="center",
-                fontsize=style.SMALL, color=LINES[number % len(LINES)], annotation_clip=False, parse_math=False,
+                fontsize=style.SMALL, color=LINES[number % len(LINES)][0], annotation_clip=False, parse_math=False,
             )  # fmt: skip
 
 
@@ -123,21 +130,7 @@ def _mark_best_point(
         return
     place = study.plan.parameters.index(one)
     x, y = at[cells.index(best.cells[place])], best.row[asked.column]
-    axes.plot(
-        [x],
-        [y],
-        "o",
-        markersize=12,
-        markerfacecolor="none",
-        markeredgecolor=style.ALARM,
-        zorder=6,
-        gid="best",
-    )
-    right = x > 0.5 * (at[0] + at[-1])
-    axes.annotate(
-        f"best: {figure_of(y)} {asked.unit}".strip(), (x, y), xytext=(-10 if right else 10, 16),
-        textcoords="offset points", ha="right" if right else "left", fontsize=style.TEXT, **style.CALL_OUT,
-    )  # fmt: skip
+    ring_with_words(axes, (float(x), float(y)), f"best: {figure_of(y)} {asked.unit}".strip())
 
 
 def _mark_refused(
@@ -161,31 +154,22 @@ def _head(axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], t
     if title == "":
         return
     best = best_of(study, asked, asked.column, study.layouts)
-    parts = [
-        asked.column
-        if len(study.plan.cases) == 1 or asked.scope != "case"
-        else f"{asked.column}, worst load case"
-    ]
-    if len(chosen) == 1 and len(study.plan.cases) > 1 and asked.scope == "case":
-        parts = [f"{asked.column} in each load case"]
-    if len(study.plan.cases) == 1:
-        parts.append(study.plan.cases[0])
+    several = len(study.plan.cases) > 1 and asked.scope == "case"
+    what = asked.name[0].upper() + asked.name[1:]
+    if several:
+        what += " in each load case" if len(chosen) == 1 else " in its worst load case"
+    elif asked.scope == "case":
+        what += f" in load case: {study.plan.cases[0]}"
+    parts: list[str] = []
     if best is not None:
         parts.append(f"best: layout {best.number}")
     if len(study.plan.parameters) > len(chosen):
         parts.append("best of the other parameters")
     if not study.finished:
         parts.append("unfinished")
-    write_title(axes, study.plan.base, study.plan.base.name if title is None else title, "; ".join(parts))
-    if len(chosen) == 1:
-        axes.set_ylabel(asked.column, fontsize=style.TEXT, color=style.INK)
-
-
-def _dress(axes: Axes) -> None:
-    axes.grid(True, axis="y", color="#e4e4e4", linewidth=0.8, zorder=0)
-    axes.set_axisbelow(True)
-    axes.margins(x=0.06, y=0.14)
-    axes.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5)
-    for side, spine in axes.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(style.QUIET)
+    write_title(
+        axes,
+        study.plan.base,
+        study.plan.base.name if title is None else title,
+        "\n".join([what, *(["; ".join(parts)] if parts else [])]),
+    )

@@ -10,12 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem.errors import UnitError, nearest
+from splitterfem.output.colours import DOWN, HOW_BAD, HOW_MUCH, INK, PAPER, SIGNED, UP
+
+__all__ = [
+    "ALARM", "CALL_OUT", "CLEARANCE_COLOURS", "DOWN", "FAINT", "GAIN_COLOURS", "GRID", "INK", "METAL", "NOT_THERE",
+    "PAPER", "POINTS", "PUSH_COLOURS", "QUIET", "SAG_COLOURS", "SHEET", "SIGNED", "SMALL", "TEXT", "UP", "LengthUnit",
+    "Scale", "contour_levels", "decimals", "number", "round_step", "scale_of",
+]  # fmt: skip
 
 LengthUnit = Literal["mm", "in"]
 
-INK = "#1c1c1c"
-"""Lines and text."""
-PAPER = "#ffffff"
 QUIET = "#6b6b6b"
 """Ticks, dimension lines and other things that are to stay in the background."""
 SHEET = "#efe3cc"
@@ -24,10 +28,22 @@ METAL = "#c9ced6"
 ALARM = "#c2185b"
 """The worst point: a magenta that no part of the colour maps comes near, dark in grey."""
 
-SAG_COLOURS = "viridis_r"
-"""Perceptually uniform, also for the colour-blind (van der Walt & Smith, 2015); dark is much, in grey too."""
-CLEARANCE_COLOURS = "viridis"
+SAG_COLOURS = f"{HOW_BAD}_r"
+"""Of sag and of utilisation: dark is much, in grey too."""
+CLEARANCE_COLOURS = HOW_BAD
 """The same turned round, so that dark is a small gap: in both pictures dark is worse."""
+GAIN_COLOURS = f"{HOW_MUCH}_r"
+"""Of what a change brings: dark is much."""
+PUSH_COLOURS = HOW_MUCH
+"""Of stiffness under the hand: dark is soft."""
+
+POINTS = "#2a6f9e"
+"""Points and bars of diagrams that are all of one kind."""
+FAINT = "#b9b9b9"
+"""Points that do not count."""
+GRID = "#e4e4e4"
+NOT_THERE = "#d9d2c5"
+"""Where there is nothing: below ground, no equilibrium, a layout that was refused."""
 
 FEWEST_BANDS = 6
 EVEN = 1e-3
@@ -54,8 +70,7 @@ class Scale:
 
     def say(self, metres: float) -> str:
         """Write a sag or a clearance with its unit, such as ``"8.4 mm"``."""
-        text = f"{metres * self.per_metre:.{self.digits}f}"
-        return f"{text.lstrip('-') if float(text) == 0.0 else text} {self.unit}"
+        return f"{number(metres * self.per_metre, self.digits)} {self.unit}"
 
     def say_size(self, metres: float) -> str:
         """Write a size or a place with its unit, such as ``"640 mm"``."""
@@ -87,6 +102,18 @@ def scale_of(unit: str) -> Scale:
     if unit not in _SCALES:
         raise UnitError(f"A picture cannot be drawn in '{unit}'; {nearest(unit, _SCALES)}")
     return _SCALES[unit]
+
+
+def number(value: float, digits: int) -> str:
+    """Write a value with so many decimals, never as a negative zero.
+
+    Examples
+    --------
+    >>> number(-0.04, 1), number(-0.06, 1)
+    ('0.0', '-0.1')
+    """
+    text = f"{value:.{digits}f}"
+    return text.lstrip("-") if float(text) == 0.0 else text
 
 
 def round_step(span: float, bands: int) -> float:

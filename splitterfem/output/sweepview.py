@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.sweep import Sweep
 from splitterfem.output import style
-from splitterfem.output.picture import new_picture, write_title
+from splitterfem.output.picture import dress, new_picture, write_title
 from splitterfem.output.speed_words import KMH, MM, headline, number
 from splitterfem.output.sweepmarks import draw_marks, marks_of, say_beyond
 from splitterfem.output.wording import System, Words, words_for
@@ -32,7 +32,7 @@ and round everything."""
 LEFT, RIGHT, WIDER = 0.09, 0.80, 0.92
 """Where the panels begin and end, as shares of the width; behind them stands what the lines are, or just a figure."""
 
-GROUND = "#d9d2c5"
+GROUND = style.NOT_THERE
 """What lies below ground, and speeds at which there is nothing."""
 
 APART = 0.15
@@ -245,7 +245,7 @@ def _name_curves(ax: Axes, panel: _Panel, speeds: Array, words: Words) -> None:
             ends.append((curve, value, (value - low) / (high - low)))
     places = _apart([place for *_, place in ends])
     for (curve, value, _), place in zip(ends, places, strict=True):
-        text = f"{value:.{digits}f}" + (f"  {curve.name}" if curve.name else "")
+        text = style.number(value, digits) + (f"  {curve.name}" if curve.name else "")
         ax.text(
             1.015, place, text, transform=ax.transAxes, va="center", fontsize=style.SMALL, linespacing=1.0,
             color=style.QUIET if curve.rest else style.INK, gid="end",
@@ -270,12 +270,8 @@ def _dress(ax: Axes, heading: str, words: Words, *, lowest: bool) -> None:
     )  # fmt: skip
     ax.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 2.5, 5, 10]))
     ax.xaxis.set_major_locator(MaxNLocator(8, integer=True, steps=[1, 2, 2.5, 5, 10]))
-    ax.grid(True, axis="y", color="#e4e4e4", linewidth=0.8, zorder=0)
-    ax.set_axisbelow(True)
-    ax.tick_params(labelsize=style.SMALL, colors=style.QUIET, length=2.5, labelbottom=lowest)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(style.QUIET)
+    dress(ax, grid="y")
+    ax.tick_params(labelbottom=lowest)
     if lowest:
         ax.set_xlabel(f"speed of the car, {words.speed}", fontsize=style.TEXT, color=style.INK, loc="left")
 
