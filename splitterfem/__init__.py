@@ -22,6 +22,7 @@ _HOME = {
         "plot_envelope",
         "report",
         "solve",
+        "template",
         "worst_of_cases",
     ),
     "splitterfem.api_behaviour": (
@@ -29,6 +30,10 @@ _HOME = {
         "Modes",
         "buckling",
         "natural_frequencies",
+    ),
+    "splitterfem.api_compare": (
+        "Comparison",
+        "compare",
     ),
     "splitterfem.api_gain": (
         "RibGain",
@@ -109,6 +114,7 @@ _HOME = {
         "SplitterError",
         "UnitError",
     ),
+    "splitterfem.live": ("explore",),
 }
 
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
@@ -129,9 +135,11 @@ if TYPE_CHECKING:
         plot_envelope,
         report,
         solve,
+        template,
         worst_of_cases,
     )
     from splitterfem.api_behaviour import Buckling, Modes, buckling, natural_frequencies
+    from splitterfem.api_compare import Comparison, compare
     from splitterfem.api_gain import RibGain, StrutGain, rib_gain, strut_gain
     from splitterfem.api_moves import Gradients, gradients
     from splitterfem.api_speed import Divergence, Sweep, divergence_speed, ground_touch_speed, speed_sweep
@@ -194,6 +202,7 @@ if TYPE_CHECKING:
         SplitterError,
         UnitError,
     )
+    from splitterfem.live import explore
 
 __all__ = [
     "AddedMass",
@@ -201,6 +210,7 @@ __all__ = [
     "Bolt",
     "Buckling",
     "Car",
+    "Comparison",
     "CutOut",
     "DesignError",
     "Divergence",
@@ -256,9 +266,11 @@ __all__ = [
     "bill_of_materials",
     "buckling",
     "build",
+    "compare",
     "demo",
     "divergence_speed",
     "envelope",
+    "explore",
     "gradients",
     "ground_touch_speed",
     "json_schema",
@@ -277,6 +289,7 @@ __all__ = [
     "speed_sweep",
     "strut_gain",
     "study",
+    "template",
     "usual_handling",
     "worst_of_cases",
 ]

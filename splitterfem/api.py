@@ -61,17 +61,69 @@ class Solution(analysis.Solution):
         shown: dict[str, Any] = {"air": self.load.air, "followed": followed_pressure(self)}
         return plot_pressure(self.model.design, self.case, ax, **(shown | options))
 
+    def plot_utilisation(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw what share of its strength the panel uses; see `splitterfem.output.strengthview.plot_utilisation`."""
+        from splitterfem.output.strengthview import plot_utilisation
+
+        return plot_utilisation(self, ax, **options)
+
+    def plot_stress(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw a stress of a face of the panel; see :func:`splitterfem.output.strengthview.plot_stress`."""
+        from splitterfem.output.strengthview import plot_stress
+
+        return plot_stress(self, ax, **options)
+
+    def plot_shape(self, ax: Axes | None = None, **options: Any) -> Axes:
+        """Draw the bent panel in space, exaggerated; see :func:`splitterfem.output.shapeview.plot_shape`."""
+        from splitterfem.output.shapeview import plot_shape
+
+        return plot_shape(self, ax, **options)
+
+    def view_shape(self, **options: Any) -> Any:
+        """Make a plotly figure of the bent panel; see :func:`splitterfem.output.shapepage.view_shape`."""
+        from splitterfem.output.shapepage import view_shape
+
+        return view_shape(self, **options)
+
+    def to_shape_html(self, path: str | Path, **options: Any) -> Path:
+        """Write the bent panel as a page that needs no network; see `splitterfem.output.shapepage.write_shape`."""
+        from splitterfem.output.shapepage import write_shape
+
+        return write_shape(self, path, **options)
+
     def to_vtu(self, path: str | Path) -> Path:
-        """Write the mesh with sag, displacements and resultants; see ``splitterfem.output.exports``."""
+        """Write the mesh with all fields as VTU; see ``splitterfem.output.exportfields``."""
         from splitterfem.output.exports import write_vtu
 
         return write_vtu(self, path)
 
-    def to_contour_csv(self, path: str | Path, **options: Any) -> Path:
-        """Write contour lines of the sag as CSV; see ``splitterfem.output.exports``."""
-        from splitterfem.output.exports import write_contours
+    def to_xdmf(self, path: str | Path) -> Path:
+        """Write the mesh with all fields as XDMF; see ``splitterfem.output.exportfields``."""
+        from splitterfem.output.exports import write_xdmf
 
-        return write_contours(self, path, **options)
+        return write_xdmf(self, path)
+
+    def to_csv(self, path: str | Path, what: str = "sag", **options: Any) -> Path:
+        """Write sag, contours, supports, contacts, ribs, joints or utilisation as CSV.
+
+        See :func:`splitterfem.output.exports.write_csv`.
+        """
+        from splitterfem.output.exports import write_csv
+
+        return write_csv(self, path, what, **options)
+
+    def to_dxf(self, path: str | Path, **options: Any) -> Path:
+        """Write contour lines of the sag as DXF; see :func:`splitterfem.output.contour_dxf.write_contour_dxf`."""
+        from splitterfem.output.contour_dxf import write_contour_dxf
+
+        return write_contour_dxf(self, path, **options)
+
+    def to_toml(self, path: str | Path) -> Path:
+        """Write the design that was solved as a design file; see :func:`splitterfem.save`."""
+        from splitterfem.design import save
+
+        save(self.model.design, path)
+        return Path(path)
 
     def __repr__(self) -> str:
         """Write splitter, load case, sag, gap and downforce on one line."""
@@ -295,31 +347,59 @@ def report(
     losses: bool = True,
     **options: Any,
 ) -> Path:
-    """Solve load cases and write a PDF report.
+    """Solve load cases and write a report for the customer, as PDF or as one HTML file.
 
     Parameters
     ----------
     splitter : Splitter
     path : path
-        An existing file is replaced when the new one is complete.
+        Ends in ``.pdf`` or ``.html``. An existing file is replaced when the new one is complete.
     cases : list of str, optional
         Names of load cases; all of the design, handling included, when left out. Limits of the envelope that need
         other cases stay unmeasured.
     losses : bool
         Whether to solve the load case with the largest utilisation again with one part after the other lost.
     **options
-        ``paper``, ``units`` and ``date``, see :func:`splitterfem.output.report.write_report`.
+        ``units``, ``paper`` ("a4" or "letter"), ``title``, ``prepared_for``, ``prepared_by``, ``job`` and ``date``, see
+        :func:`splitterfem.output.report.write_report`.
 
     Returns
     -------
     Path
         The file.
     """
-    from splitterfem.output.report import write_report
+    from splitterfem.output.report import front_of, write_report
 
+    front_of(path, **{name: value for name, value in options.items() if name != "behaviour"})
     names = [case.name for case in splitter.all_cases] if cases is None else cases
     model = build(splitter)
     return write_report([solve(model, name) for name in names], path, losses=losses, **options)
+
+
+def template(splitter: Splitter, path: str | Path, **options: Any) -> Path:
+    """Write the template for the saw in true size, as DXF or as sheets of PDF by the name of the file.
+
+    Parameters
+    ----------
+    splitter : Splitter
+    path : path
+        Ends in ``.dxf`` or ``.pdf``; an existing file is replaced when the new one is complete.
+    **options
+        ``units`` and ``seen_from``; of a PDF also ``paper`` ("a4", "letter", "a3" or "roll"), ``margin``,
+        ``overlap``, ``roll_width`` and ``half``; see :func:`splitterfem.output.template.write.write_template`.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Examples
+    --------
+    >>> sf.template(splitter, "template.pdf", paper="roll", roll_width="24 in")  # doctest: +SKIP
+    """
+    from splitterfem.output.template.write import write_template
+
+    return write_template(splitter, path, **options)
 
 
 def _whole(plain: analysis.Solution) -> Solution:

@@ -15,10 +15,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.cli_behaviour import add_commands as add_behaviour
+from splitterfem.cli_compare import add_commands as add_compare
 from splitterfem.cli_flextest import add_commands as add_reality
 from splitterfem.cli_gain import add_commands as add_gain
 from splitterfem.cli_layouts import add_commands as add_layouts
 from splitterfem.cli_studies import add_commands as add_studies
+from splitterfem.cli_template import add_commands as add_template
 from splitterfem.cli_tools import (
     announced,
     is_watched,
@@ -27,7 +29,7 @@ from splitterfem.cli_tools import (
     shared_arguments,
     solved,
 )
-from splitterfem.errors import MechanismError, SolveError, SplitterError
+from splitterfem.errors import FileError, MechanismError, SolveError, SplitterError
 from splitterfem.version import __version__
 
 if TYPE_CHECKING:
@@ -109,6 +111,14 @@ def _parser() -> argparse.ArgumentParser:
     solve.add_argument("--case", metavar="NAME", action="append", help="load case by name; may be repeated")
     solve.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures, meshes and tables")
     solve.add_argument(
+        "--also",
+        metavar="KIND",
+        action="append",
+        default=[],
+        choices=("xdmf", "dxf", "sag", "design"),
+        help="written into that folder besides: xdmf, dxf (contour lines), sag (table), design; may be repeated",
+    )
+    solve.add_argument(
         "--losses", action="store_true", help="lose one part after the other in the case that uses most"
     )
     solve.add_argument(
@@ -128,20 +138,30 @@ def _parser() -> argparse.ArgumentParser:
     )
     check.set_defaults(run=_check)
 
-    report = commands.add_parser("report", parents=[file, common, units], help="solve and write a PDF")
+    report = commands.add_parser("report", parents=[file, common, units], help="solve and write PDF or HTML")
     report.add_argument(
-        "--out", metavar="PDF", type=Path, default=Path("report.pdf"), help="default: report.pdf"
+        "--out",
+        metavar="REPORT",
+        type=Path,
+        default=Path("report.pdf"),
+        help="ends in .pdf or .html; default: report.pdf",
     )
-    report.add_argument("--paper", choices=("a4", "us-letter"), default="a4")
+    report.add_argument("--paper", choices=("a4", "letter"), help="default: a4, letter with US units")
+    report.add_argument("--title", default="", help="in place of the name of the splitter")
+    report.add_argument("--for", dest="prepared_for", metavar="NAME", default="", help="the customer")
+    report.add_argument("--by", dest="prepared_by", metavar="NAME", default="", help="the shop")
+    report.add_argument("--job", metavar="TEXT", default="", help="number or name of the job")
     report.add_argument(
         "--no-losses", dest="losses", action="store_false", help="leave out what the loss of one part does"
     )
     report.set_defaults(run=_report)
+    add_template(commands, shared)
     add_behaviour(commands, shared)
     add_studies(commands, shared)
     add_layouts(commands, shared)
     add_reality(commands, shared)
     add_gain(commands, shared)
+    add_compare(commands, shared)
     return parser
 
 
@@ -151,7 +171,7 @@ def _demo(arguments: argparse.Namespace) -> None:
 
     watched = is_watched(arguments)
     if arguments.out is not None:
-        _require_report()
+        _require_report(Path("report.pdf"), {})
     solutions = solved(api.demo(), None, watched=watched)
     asked = _asked(solutions, None, watched=watched)
     print(summary_text(solutions, units=arguments.units, behaviour=asked))
@@ -161,7 +181,9 @@ def _demo(arguments: argparse.Namespace) -> None:
     written = _write_files(solutions, arguments.out, arguments.units, watched, tables=False, behaviour=asked)
     lost = _lost(solutions, wanted=True, watched=watched)
     written.append(
-        _write_report(solutions, arguments.out / "report.pdf", "a4", arguments.units, watched, lost, asked)
+        _write_report(
+            solutions, arguments.out / "report.pdf", {"units": arguments.units}, watched, lost, asked
+        )
     )
     print_written(written)
 
@@ -172,6 +194,7 @@ def _solve(arguments: argparse.Namespace) -> None:
     from splitterfem.output.summary import solved_data, summary_text
 
     watched = is_watched(arguments)
+    _refuse_nowhere(arguments)
     solutions = solved(
         load(arguments.file),
         arguments.case,
@@ -185,8 +208,9 @@ def _solve(arguments: argparse.Namespace) -> None:
     written: list[Path] = []
     if arguments.out is not None:
         written = _write_files(
-            solutions, arguments.out, arguments.units, watched, tables=True, losses=lost, behaviour=asked
-        )
+            solutions, arguments.out, arguments.units, watched,
+            tables=True, losses=lost, behaviour=asked, also=arguments.also,
+        )  # fmt: skip
     if arguments.json:
         found = solved_data(solutions, losses=lost, behaviour=asked)
         more = {"cannot_follow_the_sag": without, "written": [str(path) for path in written]}
@@ -196,6 +220,16 @@ def _solve(arguments: argparse.Namespace) -> None:
     if without:
         print("\n" + cannot_follow(without))
     print_written(written)
+
+
+def _refuse_nowhere(arguments: argparse.Namespace) -> None:
+    """Refuse before a long run files without a folder, and a drawing that cannot be written."""
+    if arguments.also and arguments.out is None:
+        raise FileError("--also says what is written into the folder of --out; give --out FOLDER.")
+    if "dxf" in arguments.also:
+        from splitterfem.output.template.dxf import writer
+
+        writer()
 
 
 def _check(arguments: argparse.Namespace) -> None:
@@ -222,15 +256,15 @@ def _check(arguments: argparse.Namespace) -> None:
 
 def _report(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
-    from splitterfem.output.files import ready
 
-    _require_report()
-    ready(arguments.out)
+    names = ("units", "paper", "title", "prepared_for", "prepared_by", "job")
+    front = {name: getattr(arguments, name) for name in names}
+    _require_report(arguments.out, front)
     watched = is_watched(arguments)
     solutions = solved(load(arguments.file), None, watched=watched)
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     asked = _asked(solutions, None, watched=watched)
-    path = _write_report(solutions, arguments.out, arguments.paper, arguments.units, watched, lost, asked)
+    path = _write_report(solutions, arguments.out, front, watched, lost, asked)
     print("written:", path)
 
 
@@ -253,21 +287,20 @@ def _asked(solutions: Sequence[Solution], names: Sequence[str] | None, *, watche
     if not asks(model.design):
         return None
     with announced("finding what the design asks besides its load cases", wanted=watched):
-        return behaviour(model, names, judge=worst_ratio)
+        return behaviour(model, names, judge=worst_ratio, solved=solutions)
 
 
-def _require_report() -> None:
-    """Find out before a long run that reports cannot be set."""
-    from splitterfem.output.report import typesetter
+def _require_report(path: Path, front: dict[str, Any]) -> None:
+    """Find out before a long run that a report cannot be written."""
+    from splitterfem.output.report import front_of
 
-    typesetter()
+    front_of(path, **front)
 
 
 def _write_report(
     solutions: Sequence[Solution],
     path: Path,
-    paper: Any,
-    units: Any,
+    front: dict[str, Any],
     watched: bool,
     losses: Losses | None,
     asked: Behaviour | None,
@@ -275,9 +308,7 @@ def _write_report(
     from splitterfem.output.report import write_report
 
     with announced("setting the report", wanted=watched):
-        return write_report(
-            solutions, path, paper=paper, units=units, losses=losses or False, behaviour=asked or False
-        )
+        return write_report(solutions, path, losses=losses or False, behaviour=asked or False, **front)
 
 
 def _write_files(
@@ -289,8 +320,11 @@ def _write_files(
     tables: bool,
     losses: Losses | None = None,
     behaviour: Behaviour | None = None,
+    also: Sequence[str] = (),
 ) -> list[Path]:
     from splitterfem.output.bundle import write_bundle
 
     with announced("writing files", wanted=watched):
-        return write_bundle(solutions, out, units=units, tables=tables, losses=losses, behaviour=behaviour)
+        return write_bundle(
+            solutions, out, units=units, tables=tables, losses=losses, behaviour=behaviour, also=also
+        )

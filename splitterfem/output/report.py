@@ -1,4 +1,4 @@
-"""The report that goes to the customer: a PDF set by typst from plain data and vector pictures."""
+"""The report that goes to the customer, as PDF set by typst or as one HTML file, from the same plain data."""
 
 from __future__ import annotations
 
@@ -9,47 +9,60 @@ import tempfile
 from collections.abc import Sequence
 from importlib.resources import files as resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Unpack
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.behaviour import behaviour as find_behaviour
-from splitterfem.errors import DesignError, FileError, MissingExtraError, nearest
+from splitterfem.errors import DesignError, FileError, MissingExtraError
 from splitterfem.output import files
 from splitterfem.output.judged import Losses, judged, worst_ratio
-from splitterfem.output.wording import System, words_for
+from splitterfem.output.report_front import Front, FrontOptions, Paper
+from splitterfem.output.wording import System
 
 if TYPE_CHECKING:
     from types import ModuleType
 
-Paper = Literal["a4", "us-letter"]
-_PAPERS = ("a4", "us-letter")
+HTML = (".html", ".htm")
+"""Endings of files that become HTML; one of PDF is the other kind there is."""
+
+_TYPST_PAPERS = {"a4": "a4", "letter": "us-letter"}
 
 
 def write_report(
     solutions: Sequence[Solution],
     path: str | os.PathLike[str],
     *,
-    paper: Paper = "a4",
+    paper: Paper | None = None,
     units: System = "metric",
     date: datetime.date | None = None,
+    title: str = "",
+    prepared_for: str = "",
+    prepared_by: str = "",
+    job: str = "",
     losses: Losses | bool = True,
     behaviour: Behaviour | bool = True,
 ) -> Path:
-    """Write a report on load cases of one splitter as PDF.
+    """Write a report on load cases of one splitter as PDF, or as HTML if the name of the file ends so.
 
-    Nothing is downloaded. With the same solutions, versions and date the file has the same bytes.
+    Nothing is downloaded, neither to write it nor to read it. With the same solutions, versions and date the file has
+    the same bytes.
 
     Parameters
     ----------
     solutions : sequence of Solution
         Load cases of one splitter, in the order in which they are to appear.
     path : path
-        An existing file is replaced when the new one is complete.
-    paper : {"a4", "us-letter"}
+        Ends with ``.pdf``, ``.html`` or ``.htm``. An existing file is replaced when the new one is complete.
+    paper : {"a4", "letter"}, optional
+        Letter with US units and A4 with metric ones when left out. Of an HTML file it is the paper to print on.
     units : {"metric", "us"}
     date : datetime.date, optional
         Printed in it; today when left out.
+    title : str
+        In place of the name of the splitter.
+    prepared_for, prepared_by, job : str
+        Customer, shop, and number or name of the job, as plain text; left out where empty.
     losses : bool or Losses
         Whether to solve the load case with the largest utilisation again with one part after the other lost and
         to tell what comes of it; what came of it, when that was done already.
@@ -65,26 +78,76 @@ def write_report(
     Raises
     ------
     MissingExtraError
-        typst is not installed.
+        A PDF is wanted and typst is not installed.
     DesignError
-        No solution is given, they are of different splitters, or the paper is unknown.
+        No solution is given, they are of different splitters, the paper is unknown, or a title or name is not one
+        line of printable characters.
     UnitError
         Another system of units.
     FileError
-        The file cannot be written.
+        The ending of the file is another, or the file cannot be written.
     """
-    _check(solutions, paper)
-    words_for(units)
-    files.ready(path)
-    setter = typesetter()
+    _check(solutions)
+    front = front_of(
+        path,
+        units=units,
+        paper=paper,
+        date=date,
+        title=title,
+        prepared_for=prepared_for,
+        prepared_by=prepared_by,
+        job=job,
+    )
     lost = judged(solutions).lose_one() if losses is True else losses or None
     model = solutions[0].model
-    asked = find_behaviour(model, judge=worst_ratio) if behaviour is True else behaviour or None
-    day = date or datetime.date.today()
-    pdf = _set(
-        setter, solutions, paper=paper, units=units, date=day, losses=lost, behaviour=asked, format="pdf"
-    )
-    return files.write_bytes(path, pdf[0])
+    if behaviour is True:
+        behaviour = find_behaviour(model, judge=worst_ratio, solved=solutions)
+    asked = behaviour or None
+    if kind_of(path) == "html":
+        return files.write_bytes(path, _html(solutions, front, lost, asked))
+    return files.write_bytes(path, _set(typesetter(), solutions, front, losses=lost, behaviour=asked)[0])
+
+
+def front_of(
+    path: str | os.PathLike[str], *, date: datetime.date | None = None, **options: Unpack[FrontOptions]
+) -> Front:
+    """Return the head of a report after a look whether it can be written; worth a call before a long run.
+
+    Parameters
+    ----------
+    path : path
+        The file that is to be.
+    date : datetime.date, optional
+        Today when left out.
+    **options
+        ``units``, ``paper``, ``title``, ``prepared_for``, ``prepared_by`` and ``job`` as `write_report` has them.
+
+    Raises
+    ------
+    MissingExtraError, DesignError, UnitError, FileError
+        As `write_report`.
+    """
+    front = Front(date=date or datetime.date.today(), **options)
+    if kind_of(path) == "pdf":
+        typesetter()
+    files.ready(path)
+    return front
+
+
+def kind_of(path: str | os.PathLike[str]) -> Literal["pdf", "html"]:
+    """Kind of report that a file is to be, by its ending.
+
+    Raises
+    ------
+    FileError
+        Its name ends with neither .pdf nor .html nor .htm.
+    """
+    ending = Path(path).suffix.lower()
+    if ending == ".pdf":
+        return "pdf"
+    if ending in HTML:
+        return "html"
+    raise FileError(f"A report cannot be written as '{Path(path).name}'; let its name end in .pdf or .html.")
 
 
 def typesetter() -> ModuleType:
@@ -104,11 +167,9 @@ def typesetter() -> ModuleType:
     return typst
 
 
-def _check(solutions: Sequence[Solution], paper: str) -> None:
+def _check(solutions: Sequence[Solution]) -> None:
     if not solutions:
         raise DesignError("A report needs at least one solved load case; there is none.")
-    if paper not in _PAPERS:
-        raise DesignError(f"There is no paper '{paper}'; {nearest(paper, _PAPERS)}")
     first = solutions[0].model.design
     for solution in solutions[1:]:
         if solution.model.design != first:
@@ -118,29 +179,40 @@ def _check(solutions: Sequence[Solution], paper: str) -> None:
             )
 
 
+def _html(
+    solutions: Sequence[Solution], front: Front, losses: Losses | None, behaviour: Behaviour | None
+) -> bytes:
+    """Return the report as one HTML file."""
+    from splitterfem.output.html_report import page
+    from splitterfem.output.report_compose import compose
+
+    composed = compose(solutions, front, losses, behaviour)
+    return page(composed.document, composed.pictures).encode("utf-8")
+
+
 def _set(
     setter: Any,
     solutions: Sequence[Solution],
+    front: Front,
     *,
-    paper: str,
-    units: System,
-    date: datetime.date,
     losses: Losses | None,
     behaviour: Behaviour | None = None,
-    format: Literal["pdf", "png"],
+    format: Literal["pdf", "png"] = "pdf",
+    ppi: float = 110.0,
 ) -> list[bytes]:
     """Set the report in a folder of its own; return the PDF, or one PNG for each page."""
+    day = front.date
     with tempfile.TemporaryDirectory(prefix="splitterfem-") as name:
         folder = Path(name)
-        _fill(folder, solutions, paper, units, date, losses, behaviour)
+        _fill(folder, solutions, front, losses, behaviour)
         try:
             made = setter.compile(
                 str(folder / "report.typ"),
                 root=name,
                 font_paths=[_fonts()],
                 format=format,
-                ppi=110.0 if format == "png" else None,
-                timestamp=datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC),
+                ppi=ppi if format == "png" else None,
+                timestamp=datetime.datetime(day.year, day.month, day.day, tzinfo=datetime.UTC),
             )
         except RuntimeError as problem:
             raise FileError(f"The report could not be set: {str(problem).splitlines()[0]}") from problem
@@ -150,33 +222,18 @@ def _set(
 def _fill(
     folder: Path,
     solutions: Sequence[Solution],
-    paper: str,
-    units: System,
-    date: datetime.date,
+    front: Front,
     losses: Losses | None,
     behaviour: Behaviour | None = None,
 ) -> None:
     """Put template, data and pictures into a folder."""
-    from splitterfem.output import report_pictures as pictures
-    from splitterfem.output.report_behaviour import write_pictures
-    from splitterfem.output.report_data import report_data
-    from splitterfem.output.report_maps import distinct_maps
-    from splitterfem.output.report_speed import write_pictures as write_speed
+    from splitterfem.output.report_compose import compose
 
-    words = words_for(units)
-    data = {**report_data(solutions, words, date, losses=losses, behaviour=behaviour), "paper": paper}
+    composed = compose(solutions, front, losses, behaviour)
+    data = {**composed.document, "paper": _TYPST_PAPERS[front.sheet]}
     (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False, allow_nan=False), encoding="utf-8")
-    design, unit = solutions[0].model.design, words.size
-    (folder / "design.svg").write_bytes(pictures.design_svg(design, unit))
-    for number, solution in enumerate(solutions, start=1):
-        (folder / f"sag-{number}.svg").write_bytes(pictures.sag_svg(solution, unit))
-        (folder / f"clearance-{number}.svg").write_bytes(pictures.clearance_svg(solution, unit))
-    for number, shown in enumerate(distinct_maps(solutions), start=1):
-        (folder / f"pressure-{number}.svg").write_bytes(pictures.pressure_svg(design, shown, unit))
-    if design.envelope is not None:
-        (folder / "envelope.svg").write_bytes(pictures.envelope_svg(solutions, unit))
-    write_pictures(behaviour, folder, words)
-    write_speed(() if behaviour is None else behaviour.sweeps, folder, words)
+    for name, picture in composed.pictures.items():
+        (folder / name).write_bytes(picture)
     (folder / "report.typ").write_text(
         resources("splitterfem.output").joinpath("report.typ").read_text(encoding="utf-8"), encoding="utf-8"
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Literal, cast
 
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -112,19 +111,20 @@ def _buckling(buckling: Sequence[Buckling], words: Words) -> dict[str, object]:
     }
 
 
-def write_pictures(behaviour: Behaviour | None, folder: Path, words: Words) -> None:
-    """Put the pictures that `behaviour_part` names into a folder."""
-    known = behaviour or Behaviour()
+def behaviour_pictures(behaviour: Behaviour | None, words: Words) -> dict[str, bytes]:
+    """Draw the pictures that `behaviour_part` names, as SVG by their names."""
+    known, found = behaviour or Behaviour(), {}
     if known.modes is not None:
         unit = cast("Literal['km/h', 'mph']", words.speed)
         shapes = plot_modes(known.modes, unit=unit, title="", width=CHART[0])
-        (folder / "modes.svg").write_bytes(figure_svg(shapes.get_figure(root=True)))
+        found["modes.svg"] = figure_svg(shapes.get_figure(root=True))
         rows = len(shaking(known.modes, words))
         figure = Figure(figsize=(CHART[0], CHART[1] + ROW * rows), layout="constrained")
         FigureCanvasSVG(figure)
         plot_excitations(known.modes, None, figure.add_subplot(), unit=unit, title="")
-        (folder / "excitations.svg").write_bytes(figure_svg(figure))
+        found["excitations.svg"] = figure_svg(figure)
     for number, one in enumerate(known.buckling, start=1):
         if one.shapes:
             drawn = plot_buckling(one, title="", width=CHART[0], caution=False)
-            (folder / f"buckling-{number}.svg").write_bytes(figure_svg(drawn.get_figure(root=True)))
+            found[f"buckling-{number}.svg"] = figure_svg(drawn.get_figure(root=True))
+    return found

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import datetime
-import hashlib
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.behaviour import Behaviour
 from splitterfem.analysis.bill import bill_of_materials
-from splitterfem.design import LoadCase, Splitter, dumps
-from splitterfem.design.combine import settled
-from splitterfem.errors import DesignError
+from splitterfem.analysis.envelope import check_envelope
+from splitterfem.design import Splitter
 from splitterfem.output.air_words import air_sentences, notes_of, windy
 from splitterfem.output.bill_words import bill_notes, bill_table, parts_of
 from splitterfem.output.case_words import case_notes, with_numbers
@@ -25,9 +23,15 @@ from splitterfem.output.pressureview import total_words
 from splitterfem.output.report_behaviour import behaviour_part
 from splitterfem.output.report_contacts import contact_part
 from splitterfem.output.report_envelope import envelope_part
+from splitterfem.output.report_found import Found
+from splitterfem.output.report_front import Front
+from splitterfem.output.report_head import head_part
 from splitterfem.output.report_maps import PRESSURE_KEY, distinct_maps
+from splitterfem.output.report_pictured import pictures_part
+from splitterfem.output.report_places import places_table
 from splitterfem.output.report_speed import speed_part
 from splitterfem.output.report_strength import loss_data, strength_data
+from splitterfem.output.report_summary import summary
 from splitterfem.output.report_tables import (
     air_table,
     case_table,
@@ -36,12 +40,12 @@ from splitterfem.output.report_tables import (
     rib_table,
     support_tables,
 )
-from splitterfem.output.report_words import assumptions, cautions
+from splitterfem.output.report_words import assumptions, cautions, short_caution
 from splitterfem.output.sources import drawing_sentences
+from splitterfem.output.unjudged import left_out
 from splitterfem.output.wording import Words, ratio_words
 from splitterfem.output.worst_words import worst_table
 from splitterfem.strength.cases import worst_of
-from splitterfem.version import __version__
 
 
 def report_data(
@@ -51,6 +55,7 @@ def report_data(
     *,
     losses: Losses | None = None,
     behaviour: Behaviour | None = None,
+    front: Front | None = None,
 ) -> dict[str, object]:
     """Everything that a report prints, except for the pictures themselves.
 
@@ -66,6 +71,8 @@ def report_data(
         What becomes of a load case when one part is lost; not spoken of when left out.
     behaviour : Behaviour, optional
         Natural frequencies, buckling factors and sweeps over speed; not spoken of when left out.
+    front : Front, optional
+        Title, names and paper; without names when left out.
 
     Returns
     -------
@@ -74,17 +81,17 @@ def report_data(
     """
     design, strength = solutions[0].model.design, judged(solutions)
     bill = bill_of_materials(design)
+    checks = () if design.envelope is None else check_envelope(design, solutions)
+    judgement = strength_data(strength, words)
+    found = Found(solutions, strength, checks, left_out(strength, words), losses, behaviour, bill, words)
     return {
-        "name": design.name,
-        "note": design.note,
-        "invented": design.invented,
-        "date": date.isoformat(),
-        "version": __version__,
-        "fingerprint": fingerprint(design, [solution.case for solution in solutions]),
+        **head_part(solutions, front or Front(units=words.system, date=date)),
+        "summary": summary(found),
         "asked": "How far does the panel bow, how near does it come to the ground, and what do its "
         "supports and ribs carry, and which part would fail first?",
         "headline": _headline(solutions, strength, words),
         "design": _design_rows(design, words),
+        "places": places_table(design, words),
         "cases": case_table(solutions, words),
         "results": result_table(solutions, words),
         **contact_part(solutions, words),
@@ -99,15 +106,12 @@ def report_data(
             for n, (title, case, air, _) in enumerate(distinct_maps(solutions), start=1)
         ],
         "pressure_key": PRESSURE_KEY,
-        "pictures": [
-            {"title": f"{n}  {s.case.name}", "sag": f"sag-{n}.svg", "clearance": f"clearance-{n}.svg"}
-            for n, s in enumerate(solutions, start=1)
-        ],
+        **pictures_part(solutions, words),
         "worst": _worst(solutions, words),
-        "envelope": envelope_part(solutions, words),
+        "envelope": envelope_part(solutions, checks, words),
         "no_envelope": NO_ENVELOPE,
         "drawing": drawing_sentences(design),
-        "strength": strength_data(strength, words),
+        "strength": judgement,
         "losses": None if losses is None else loss_data(losses, words),
         **behaviour_part(behaviour, words),
         **speed_part(() if behaviour is None else behaviour.sweeps, words),
@@ -119,6 +123,7 @@ def report_data(
         "assumptions": assumptions(solutions, words),
         "checks": _checks(solutions),
         "cautions": cautions(solutions, losses=losses is not None),
+        "short_caution": short_caution(design),
     }
 
 
@@ -134,34 +139,6 @@ def _air(solutions: Sequence[Solution], words: Words) -> dict[str, object] | Non
 def _worst(solutions: Sequence[Solution], words: Words) -> dict[str, object]:
     table, more = worst_table(worst_of(solutions), [s.case.name for s in solutions], words)
     return {"table": table, "more": more}
-
-
-def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
-    """First 12 hex digits of the SHA-256 of the design as its file has it, or why there is none.
-
-    Load cases that are not in the design take the place of those that are.
-    """
-    try:
-        known = [settled(case, design) for case in design.all_cases]
-        if any(case not in known for case in cases):
-            names = {case.name for case in cases}
-            design = design.with_(cases=tuple(cases), handling=(), **_asked_of(design, names))
-        text = dumps(design)
-    except DesignError:
-        return "none: it cannot be a file"
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()[:12]
-
-
-def _asked_of(design: Splitter, names: Collection[str]) -> dict[str, object]:
-    """Return what a design asks about these load cases, to put in place of what it asks about all."""
-    wanted = design.vibration
-    if wanted is not None and not (wanted.case is None or wanted.case in names):
-        wanted = None
-    return {
-        "vibration": wanted,
-        "buckling": tuple(name for name in design.buckling if name in names),
-        "sweeps": tuple(sweep for sweep in design.sweeps if sweep.case in names),
-    }
 
 
 def _headline(solutions: Sequence[Solution], strength: Judged, words: Words) -> list[dict[str, object]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib
 import numpy as np
@@ -12,64 +12,64 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
 
 from splitterfem.analysis import Solution
 from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
 from splitterfem.output.envelopeview import plot_envelope
 from splitterfem.output.planview import bounds
-from splitterfem.output.plots import plot_clearance, plot_design, plot_pressure, plot_sag
+from splitterfem.output.plots import plot_clearance, plot_pressure, plot_sag
 from splitterfem.output.report_maps import Shown
 from splitterfem.output.style import LengthUnit, round_step, scale_of
 
-LARGEST_SVG = 2_000_000
+LARGEST_SVG = 450_000
 """In bytes; above this the fills of contours become pixels."""
 
-WIDE, NARROW = 7.0, 4.9
-"""Widths in inches of the design's picture, and of one of two pictures side by side."""
+NARROW, PANEL, SIDE, OVER = 4.9, 4.0, 0.12, 0.9
+"""Inches of one of two pictures beside each other: its width, that of the panel in it, the edge at its left, and the
+room over and under the panel, of which as much is cut off as stays empty."""
+
+EDGE = 0.12
+"""Inches left round what is cut off."""
+
+BARE: dict[str, Any] = {"title": "", "legend": False, "frame": False}
+"""Options of pictures whose page says what else there is to say."""
 
 PIXELS_PER_INCH = 220
 
 
-def design_svg(splitter: Splitter, unit: LengthUnit) -> bytes:
-    """Return the plan view of what is built, with names, sizes and a legend."""
-    box = bounds(splitter)
-    height = 0.9 * WIDE * (box.length + 2.0 * box.margin) / (box.width + 2.0 * box.margin) + 0.5
-    return _drawn(splitter, WIDE, height, lambda ax: plot_design(splitter, ax, unit=unit, title=""))
-
-
-def sag_svg(solution: Solution, unit: LengthUnit) -> bytes:
-    """Return the sag in plan view, without title, legend and axes."""
+def sag_figure(solution: Solution, unit: LengthUnit) -> Figure:
+    """Draw the sag in plan view, without title, legend and axes."""
     step = _step(solution.sag, unit)
-    return _drawn(
-        solution.model.design,
-        NARROW,
-        _small_height(solution.model.design),
-        lambda ax: plot_sag(solution, ax, unit=unit, step=step, title="", legend=False, frame=False),
-    )
+    return _small(solution.model.design, lambda ax: plot_sag(solution, ax, step=step, unit=unit, **BARE))
 
 
-def clearance_svg(solution: Solution, unit: LengthUnit) -> bytes:
-    """Return the gap to the ground in plan view, without title, legend and axes."""
+def clearance_figure(solution: Solution, unit: LengthUnit) -> Figure:
+    """Draw the gap to the ground in plan view, without title, legend and axes."""
     step = _step(solution.clearance.field, unit)
-    return _drawn(
-        solution.model.design,
-        NARROW,
-        _small_height(solution.model.design),
-        lambda ax: plot_clearance(solution, ax, unit=unit, step=step, title="", legend=False, frame=False),
+    return _small(
+        solution.model.design, lambda ax: plot_clearance(solution, ax, step=step, unit=unit, **BARE)
     )
 
 
-def pressure_svg(splitter: Splitter, shown: Shown, unit: LengthUnit) -> bytes:
-    """Return the net pressure of a load case in plan view, without title, legend and axes."""
+def pressure_figure(splitter: Splitter, shown: Shown, unit: LengthUnit) -> Figure:
+    """Draw the net pressure of a load case in plan view, without title, legend and axes."""
     _, case, air, followed = shown
-    bare: dict[str, Any] = {"title": "", "legend": False, "frame": False, "total": False}
-    return _drawn(
+    return _small(
         splitter,
-        NARROW,
-        _small_height(splitter) - 0.25,
-        lambda ax: plot_pressure(splitter, case, ax, unit=unit, air=air, followed=followed, **bare),
+        lambda ax: plot_pressure(
+            splitter, case, ax, unit=unit, air=air, followed=followed, total=False, **BARE
+        ),
     )
+
+
+def beside(figures: Sequence[Figure]) -> list[bytes]:
+    """Return small pictures as SVG, cut to one height, so that their panels stand level beside each other."""
+    extents = [figure.get_tightbbox() for figure in figures]
+    low = min(extent.y0 for extent in extents) - EDGE
+    high = max(extent.y1 for extent in extents) + EDGE
+    return [figure_svg(figure, Bbox.from_extents(0.0, low, NARROW, high)) for figure in figures]
 
 
 def envelope_svg(solutions: Sequence[Solution], unit: LengthUnit) -> bytes:
@@ -83,39 +83,42 @@ def envelope_svg(solutions: Sequence[Solution], unit: LengthUnit) -> bytes:
     return _svg(figure, bbox_inches="tight")
 
 
-def _small_height(splitter: Splitter) -> float:
-    """Height in inches of a small picture: the panel, and room for the call-out."""
-    box = bounds(splitter)
-    return 0.82 * NARROW * box.length / box.width + 0.45
-
-
 def _step(field: Field, unit: LengthUnit) -> float | None:
     """Step between contours for a small picture: at least four bands, not six."""
     span = float(np.ptp(field.values)) * scale_of(unit).per_metre
     return round_step(span, 4) if span > 1e-9 else None
 
 
-def _drawn(splitter: Splitter, width: float, height: float, draw: Callable[[Axes], Axes]) -> bytes:
-    figure = Figure(figsize=(width, min(height, 1.2 * width)), layout="constrained")
-    figure.get_layout_engine().set(w_pad=0.05, h_pad=0.1)  # type: ignore[union-attr,call-arg]
+def _small(splitter: Splitter, draw: Callable[[Axes], Axes]) -> Figure:
+    """Draw in a figure in which the panel always has one place and one size."""
+    box = bounds(splitter)
+    height = PANEL * min(box.length / box.width, 1.5)
+    figure = Figure(figsize=(NARROW, height + 2.0 * OVER))
     FigureCanvasSVG(figure)
-    axes = draw(figure.add_subplot())
-    picture = _svg(figure)
-    if len(picture) > LARGEST_SVG:
-        for artist in axes.findobj(ContourSet):
-            artist.set_rasterized(bool(artist.filled))
-        picture = _svg(figure)
-    return picture
+    tall = height / (height + 2.0 * OVER)
+    place = (SIDE / NARROW, 0.5 * (1.0 - tall), PANEL / NARROW, tall)
+    axes = figure.add_axes(place)
+    draw(axes)
+    axes.set_position(place)  # the colour bar took some of it
+    for beside_it in figure.axes[1:]:
+        beside_it.set_position((place[0] + place[2] + 0.02, place[1] + 0.1 * tall, 0.06, 0.8 * tall))
+    return figure
 
 
-def figure_svg(figure: Figure | None) -> bytes:
-    """Return a figure without empty edges."""
+def figure_svg_as_is(figure: Figure | None) -> bytes:
+    """Return a figure in its own size, edges included."""
     assert figure is not None
-    picture = _svg(figure, bbox_inches="tight")
+    return _svg(figure)
+
+
+def figure_svg(figure: Figure | None, cut: Bbox | Literal["tight"] = "tight") -> bytes:
+    """Return a figure without empty edges, or a part of it in inches."""
+    assert figure is not None
+    picture = _svg(figure, bbox_inches=cut)
     if len(picture) > LARGEST_SVG:
         for artist in figure.findobj(ContourSet):
             artist.set_rasterized(bool(artist.filled))
-        picture = _svg(figure, bbox_inches="tight")
+        picture = _svg(figure, bbox_inches=cut)
     return picture
 
 

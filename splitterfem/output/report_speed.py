@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from splitterfem.analysis.divergence_words import FLUTTER
 from splitterfem.analysis.sweep import Sweep
@@ -56,8 +55,11 @@ def _sweep(sweep: Sweep, number: int, words: Words) -> dict[str, object]:
     }
 
 
-def write_pictures(sweeps: Sequence[Sweep], folder: Path, words: Words) -> None:
-    """Put the pictures that `speed_part` names into a folder."""
-    for number, sweep in enumerate(sweeps, start=1):
-        drawn = plot_sweep(sweep, units=words.system, title="")
-        (folder / f"speed-{number}.svg").write_bytes(figure_svg(drawn.get_figure(root=True)))
+def speed_pictures(sweeps: Sequence[Sweep], words: Words) -> dict[str, bytes]:
+    """Draw the pictures that `speed_part` names, as SVG by their names."""
+    return {
+        f"speed-{number}.svg": figure_svg(
+            plot_sweep(sweep, units=words.system, title="").get_figure(root=True)
+        )
+        for number, sweep in enumerate(sweeps, start=1)
+    }

@@ -148,8 +148,14 @@ def cautions(solutions: Sequence[Solution], *, losses: bool) -> list[str]:
     if "plywood" in design.panel.sheet.resolved.name.lower():
         said.insert(4, _PLYWOOD)
     if design.invented:
-        said.insert(0, "The data of this splitter are invented for demonstration: build nothing from them.")
+        said.insert(0, _INVENTED)
     return said
+
+
+def short_caution(design: Splitter) -> str:
+    """Say on the first page what the whole report is worth."""
+    invented = f"{_INVENTED} " if design.invented else ""
+    return f"{invented}{_NO_CERTIFICATE} The cautions at the end belong to every figure of this report."
 
 
 def _not_in_the_figures(solutions: Sequence[Solution], losses: bool) -> str:
@@ -190,9 +196,10 @@ _PLYWOOD = (
     "ones lose up to half of their strength. Seal edges and holes, look for loose plies, and check the "
     "stiffness by a flex test of your own board."
 )
+_INVENTED = "The data of this splitter are invented for demonstration: build nothing from them."
 _NO_CERTIFICATE = (
-    "This is an estimate and not a certificate. The rules of the event and of the place come first, and "
-    "where they or the law ask for it a licensed engineer has to judge the part."
+    "This is an estimate and not a certificate. The rules of the event and of the place come first, and so do its "
+    "scrutineers; where they or the law ask for it a licensed engineer has to judge the part."
 )
 _AIR = (
     "Loads from air are estimates that can be wrong by half: measure them (pressure taps, strain in the "
