@@ -186,6 +186,7 @@ def solve(
     Returns
     -------
     Solution
+        What follows: sag, gaps, forces, utilisations, pictures and files.
 
     Raises
     ------

@@ -521,7 +521,7 @@ def test_kerb_on_the_demonstration_has_a_factor(coarse_file, capsys):
 
 def test_fingerprint_of_cases_that_are_not_in_the_file(splitter):
     """Questions about cases that give way to others give way with them."""
-    from splitterfem.output.report_data import fingerprint
+    from splitterfem.output.report_head import fingerprint
 
     own = sf.LoadCase(name="own", speed=30.0)
     assert re.fullmatch("[0-9a-f]{12}", fingerprint(splitter, [own]))

@@ -266,7 +266,7 @@ def test_report(weak_file, tmp_path, capsys, monkeypatch, losses):
         lambda *args, **options: given.append(options["losses"]) or write(*args, **options),
     )
     place = tmp_path / "customer.pdf"
-    argv = ["report", str(weak_file), "--out", str(place), "--paper", "us-letter", "--units", "us"]
+    argv = ["report", str(weak_file), "--out", str(place), "--paper", "letter", "--units", "us"]
     assert main(argv if losses else [*argv, "--no-losses"]) == 0
     if losses:
         assert "bolt 1" in list(given[0].table.lost)

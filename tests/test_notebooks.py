@@ -22,8 +22,8 @@ def code_cells(notebook):
     return [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
 
 
-def test_there_is_a_first_notebook():
-    assert [path.name[:2] for path in NOTEBOOKS][:1] == ["01"]
+def test_notebooks_are_numbered_without_a_gap():
+    assert [path.name[:2] for path in NOTEBOOKS] == [f"{number:02d}" for number in range(1, 8)]
 
 
 def test_states_its_purpose_first(notebook):
@@ -77,3 +77,13 @@ def test_every_picture_that_is_asked_for_is_shown(notebook):
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_is_small(path):
     assert path.stat().st_size < 1_000_000
+
+
+def test_the_live_page_is_stored_with_figures_and_picture():
+    """Widgets need a kernel: what stays without one stands beside them."""
+    notebook = json.loads(next(path for path in NOTEBOOKS if path.name.startswith("02")).read_text("utf-8"))
+    cell = next(cell for cell in code_cells(notebook) if "sf.explore(" in "".join(cell["source"]))
+    widgets, figures, picture = (output["data"] for output in cell["outputs"])
+    assert "application/vnd.jupyter.widget-view+json" in widgets
+    assert "worst sag" in "".join(figures["text/html"])
+    assert base64.b64decode("".join(picture["image/png"])).startswith(PNG)

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from markdown_blocks import blocks_of
 
 import splitterfem as sf
 from splitterfem import cli
@@ -18,7 +19,7 @@ GRAVITY = 9.80665  # m/s2, standard acceleration of free fall (ISO 80000-3)
 
 
 def blocks(language):
-    return re.findall(rf"^```{language}\n(.*?)^```$", TEXT, flags=re.MULTILINE | re.DOTALL)
+    return blocks_of(TEXT, language)
 
 
 def test_the_two_commands_come_first_and_are_one_line_each():

@@ -19,6 +19,7 @@ from splitterfem.output import report, report_pictures
 from splitterfem.output.judged import judged
 from splitterfem.output.report import write_report
 from splitterfem.output.report_data import report_data
+from splitterfem.output.report_front import Front
 from splitterfem.output.report_tables import minus, support_tables
 from splitterfem.output.wording import words_for
 
@@ -44,8 +45,9 @@ FLATTEN = """
 """
 
 
-def shown(solutions, folder: Path, *, paper="a4", units="metric", losses=None, behaviour=None) -> str:
-    report._fill(folder, solutions, paper, units, DAY, losses, behaviour)
+def shown(solutions, folder: Path, *, losses=None, behaviour=None, **head) -> str:
+    """Text of everything on the pages of a report, its pictures apart."""
+    report._fill(folder, solutions, Front(date=DAY, **head), losses, behaviour)
     (folder / "flatten.typ").write_text(FLATTEN)
     found = typst.query(str(folder / "flatten.typ"), "<flat>", field="value", one=True, root=str(folder))
     return json.loads(found)
@@ -140,9 +142,11 @@ def test_report_shows_what_it_must(text, demo_solutions):
         assert wanted in text, wanted
 
 
-def test_fingerprint_is_that_of_the_design_file(data, demo_solutions):
+def test_fingerprint_is_that_of_the_design_file_and_of_what_it_names(data, demo_solutions):
     design = demo_solutions[0].model.design
-    assert data["fingerprint"] == hashlib.sha256(dumps(design).encode()).hexdigest()[:12]
+    taps = hashlib.sha256(design.path("demo_taps.csv").read_bytes()).hexdigest()[:12]
+    whole = f"{dumps(design)}\ndemo_taps.csv {taps}"
+    assert data["fingerprint"] == hashlib.sha256(whole.encode()).hexdigest()[:12]
 
 
 def test_fingerprint_changes_with_the_input(demo_solution, data):
@@ -184,26 +188,28 @@ def test_us_units(demo_solution):
     assert dict(data["design"])["panel"].replace("\N{NO-BREAK SPACE}", " ") == "62.99 × 24.82 in"
 
 
-@pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("us-letter", "us")])
+@pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("letter", "us")])
 def test_sets_on_a_few_pages(demo_solutions, paper, units):
-    pages = report._set(typst, demo_solutions, paper=paper, units=units, date=DAY, losses=None, format="png")
-    assert 5 <= len(pages) <= 6
+    front = Front(units, paper, DAY)
+    pages = report._set(typst, demo_solutions, front, losses=None, format="png", ppi=20.0)
+    assert 8 <= len(pages) <= 10
     assert all(page.startswith(b"\x89PNG") for page in pages)
 
 
 def test_same_input_same_bytes(demo_solution, tmp_path):
-    first = write_report([demo_solution], tmp_path / "one.pdf", date=DAY, losses=False)
-    second = write_report([demo_solution], tmp_path / "two.pdf", date=DAY, losses=False)
+    first = write_report([demo_solution], tmp_path / "one.pdf", date=DAY, losses=False, behaviour=False)
+    second = write_report([demo_solution], tmp_path / "two.pdf", date=DAY, losses=False, behaviour=False)
     assert first.read_bytes().startswith(b"%PDF-")
     assert first.read_bytes() == second.read_bytes()
 
 
 def test_pictures_are_vectors_until_they_grow_too_large(demo_solution, monkeypatch):
-    vector = report_pictures.sag_svg(demo_solution, "mm")
+    figure = report_pictures.sag_figure(demo_solution, "mm")
+    vector = report_pictures.figure_svg(figure)
     assert b"<image" not in vector
     assert len(vector) < report_pictures.LARGEST_SVG
     monkeypatch.setattr(report_pictures, "LARGEST_SVG", 1000)
-    assert b"<image" in report_pictures.sag_svg(demo_solution, "mm")
+    assert b"<image" in report_pictures.figure_svg(figure)
 
 
 def test_report_without_typst_names_the_remedy(demo_solution, tmp_path, monkeypatch):
@@ -222,7 +228,7 @@ def test_failed_report_leaves_the_old_one(demo_solution, tmp_path, monkeypatch):
 
     monkeypatch.setattr(typst, "compile", broken)
     with pytest.raises(FileError, match="could not be set: expected semicolon"):
-        write_report([demo_solution], place, losses=False)
+        write_report([demo_solution], place, losses=False, behaviour=False)
     assert place.read_text() == "precious"
     assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
 
@@ -236,7 +242,7 @@ def test_report_is_on_one_splitter(demo_solution, tmp_path):
 
 
 def test_unknown_paper_and_units(demo_solution, tmp_path):
-    with pytest.raises(DesignError, match=r"'A4'; known: a4, us-letter"):
+    with pytest.raises(DesignError, match=r"'A4'; known: a4, letter"):
         write_report([demo_solution], tmp_path / "r.pdf", paper="A4")
     with pytest.raises(UnitError, match="'imperial'"):
         write_report([demo_solution], tmp_path / "r.pdf", units="imperial")

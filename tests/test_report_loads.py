@@ -24,6 +24,7 @@ from splitterfem.output.envelope_words import NO_ENVELOPE
 from splitterfem.output.judged import judged
 from splitterfem.output.report import _fill
 from splitterfem.output.report_data import report_data
+from splitterfem.output.report_front import Front
 from splitterfem.output.report_maps import distinct_maps
 from splitterfem.output.sources import file_print
 from splitterfem.output.style import contour_levels
@@ -462,7 +463,7 @@ def test_no_limits_no_claim(tmp_path):
     assert any(line.endswith(NO_ENVELOPE) for line in data["cautions"])
     assert NO_ENVELOPE in unwrapped(summary_text([solution]))
     assert solved_data([solution])["envelope"] is None
-    _fill(tmp_path, [solution], "a4", "metric", DAY, None)
+    _fill(tmp_path, [solution], Front(date=DAY), None)
     assert not (tmp_path / "envelope.svg").exists()
 
 
@@ -489,7 +490,7 @@ def test_one_picture_for_each_map_that_differs(windy, demo_solutions, tmp_path):
     load = demo_solutions[0].load.air
     x, y = (f"{1e3 * c:.0f}" for c in load.centre)
     assert first["total"] == f"{load.downforce:.0f} N down, centre of pressure at x, y {x}, {y} mm"
-    _fill(tmp_path, demo_solutions, "a4", "metric", DAY, None)
+    _fill(tmp_path, demo_solutions, Front(date=DAY), None)
     for name in (first["file"], second["file"], data["envelope"]["picture"]):
         assert (tmp_path / name).read_bytes().startswith(b"<?xml")
     # a combined case shows the maps of its parts, also where these were not solved by themselves

@@ -21,7 +21,7 @@ from splitterfem.design import dumps
 from splitterfem.output import style
 from splitterfem.output.behaviour_files import write_behaviour
 from splitterfem.output.judged import worst_ratio
-from splitterfem.output.report_data import fingerprint
+from splitterfem.output.report_head import fingerprint
 from splitterfem.output.speed_words import headline, sweep_data, sweep_lines
 from splitterfem.output.summary import solved_data, summary_text
 from splitterfem.output.sweepview import plot_sweep

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from splitterfem.analysis.buckling import Buckling, buckling_factors
 from splitterfem.analysis.modes import Modes, natural_modes
 from splitterfem.analysis.overspeed import sweep_asked
+from splitterfem.analysis.solution import Solution
 from splitterfem.analysis.sweep import Judge, Sweep
 from splitterfem.design import AddedMass, Splitter, Vibration
+from splitterfem.design.combine import settled
 from splitterfem.model import Model
 
 Placed = tuple[float, float, float]
@@ -44,7 +46,13 @@ def asks(splitter: Splitter) -> bool:
     return splitter.vibration is not None or bool(splitter.buckling or splitter.sweeps)
 
 
-def behaviour(model: Model, cases: Collection[str] | None = None, *, judge: Judge | None = None) -> Behaviour:
+def behaviour(
+    model: Model,
+    cases: Collection[str] | None = None,
+    *,
+    judge: Judge | None = None,
+    solved: Sequence[Solution] = (),
+) -> Behaviour:
     """Answer what a design asks besides its load cases.
 
     Parameters
@@ -54,6 +62,8 @@ def behaviour(model: Model, cases: Collection[str] | None = None, *, judge: Judg
         Only what is about these load cases, and natural frequencies about none; everything when left out.
     judge : callable, optional
         Gives the worst utilisation of a solution, for sweeps over speed.
+    solved : sequence of Solution
+        Load cases of the model that are solved already, so that none of them is solved again for its buckling factors.
 
     Raises
     ------
@@ -69,13 +79,27 @@ def behaviour(model: Model, cases: Collection[str] | None = None, *, judge: Judg
         wanted = None
     return Behaviour(
         None if wanted is None else modes_of(model, wanted),
-        tuple(buckling_factors(model, name) for name in design.buckling if cases is None or name in cases),
+        tuple(
+            buckling_factors(model, _known(model, name, solved))
+            for name in design.buckling
+            if cases is None or name in cases
+        ),
         tuple(
             sweep_asked(model, asked, judge)
             for asked in design.sweeps
             if cases is None or asked.case in cases
         ),
     )
+
+
+def _known(model: Model, name: str, solved: Sequence[Solution]) -> str | Solution:
+    """Return the linear solution of a load case as the design has it, or its name where there is none."""
+    case = settled(model.design.case(name), model.design)
+    for solution in solved:
+        as_asked = not solution.response.large and (solution.follower is not None) == case.sag_feedback
+        if solution.case == case and solution.model.design is model.design and as_asked:
+            return solution
+    return name
 
 
 def modes_of(model: Model, wanted: Vibration) -> Modes:

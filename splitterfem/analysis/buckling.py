@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import Field
 from splitterfem.analysis.linearised import held_stiffness, mode_shape, ribs_of, unknowns
-from splitterfem.analysis.solution import solve
+from splitterfem.analysis.solution import Solution, solve
 from splitterfem.design import LoadCase
 from splitterfem.errors import DesignError
 from splitterfem.fem.largedeflection import LargeDeflection
@@ -81,7 +81,7 @@ class Buckling:
 
 
 @one_blas_thread()
-def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buckling:
+def buckling_factors(model: Model, case: str | LoadCase | Solution, count: int = 3) -> Buckling:
     """Find the factors on a load case at which the panel and its ribs buckle.
 
     The stresses are those of the linear solution, whatever the case says of large deflection; the supports that act
@@ -91,7 +91,8 @@ def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buck
     Parameters
     ----------
     model : Model
-    case : str or LoadCase
+    case : str, LoadCase or Solution
+        A linear solution of a load case stands for it, so that it is not solved again.
     count : int
         How many; fewer come back when the load does not buckle the panel in so many ways.
 
@@ -104,7 +105,7 @@ def buckling_factors(model: Model, case: str | LoadCase, count: int = 3) -> Buck
     """
     if count < 1:
         raise DesignError(f"{count} buckling factors were asked for; ask for at least one.")
-    solution = solve(model, case, large_deflection=False)
+    solution = case if isinstance(case, Solution) else solve(model, case, large_deflection=False)
     structure = solution.model.structure
     geometric = LargeDeflection(structure, ribs_of(solution.model)).geometric(unknowns(solution))
     found = buckling(held_stiffness(solution), geometric, structure.free, count)

@@ -117,8 +117,8 @@ class StrutGain:
     def table(self) -> pd.DataFrame:
         """The best three places for one more strut, or pair, each tried, best first.
 
-        Columns: place, x_mm, y_mm, and in the measure's unit gain_.., with_it_.. (the measure with the strut tried; the
-        worst place may then be another) and better_.. (by how much).
+        Columns: place, x_mm, y_mm, and in the measure's unit ``gain_..``, ``with_it_..`` (the measure with the strut
+        tried; the worst place may then be another) and ``better_..`` (by how much).
         """
         unit, per = self.measure.heading, self.measure.per_unit
         rows = []
@@ -143,8 +143,8 @@ class StrutGain:
     def move_table(self) -> pd.DataFrame:
         """What moving each part is worth, the most first; of pairs both halves at once.
 
-        Columns: part, kind, x_mm, y_mm, and in the measure's unit per 10 mm of way forward_.., left_.., best_.. (in the
-        best direction), and best_way_deg (from x towards y).
+        Columns: part, kind, x_mm, y_mm, and in the measure's unit per 10 mm of way ``forward_..``, ``left_..``,
+        ``best_..`` (in the best direction), and best_way_deg (from x towards y).
         """
         per, unit = 1e2 * self.measure.per_unit, f"{self.measure.heading}_per_10mm"
         names = (

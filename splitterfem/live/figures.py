@@ -75,6 +75,10 @@ def figures_table(now: Figures, before: Figures, words: Words) -> str:
         f"<tr>{''.join(_cell(text, 'td', bold=number == 1) for number, text in enumerate(row))}</tr>"
         for row in rows
     )
+    return f'<div style="overflow-x: auto">{_table(head, body)}</div>'
+
+
+def _table(head: str, body: str) -> str:
     return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 

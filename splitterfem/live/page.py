@@ -196,7 +196,7 @@ class Page:
             self._say(f"Drawing the {kind}: this takes some seconds ...")
         try:
             self.png = self._picture(kind)
-        except SplitterError:
+        except Exception:
             self.controls.show_kind(self._kind)
             raise
         self._kind, self.message = kind, ""
@@ -237,7 +237,9 @@ class Page:
         """Show controls, figures and picture, these two as outputs that stay in a saved notebook."""
         from IPython.display import HTML, Image, display
 
-        display(self.controls.box)
+        shown = dict(self.controls.box._repr_mimebundle_())
+        shown["text/plain"] = "(run this cell to move parts by sliders)"
+        display(shown, raw=True)
         self._sent = self.png
         self._handles = (
             display(HTML(self.figures), display_id=True),

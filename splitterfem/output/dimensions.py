@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -43,6 +44,24 @@ CHAIN: dict[str, Any] = {"color": style.INK, "linewidth": 0.6, "linestyle": (0, 
 
 PLATE: dict[str, Any] = {"facecolor": style.PAPER, "edgecolor": "none", "boxstyle": "square,pad=0.15"}
 """Paper behind a text that crosses a line."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Where the panel lies on the paper: the origin of the car in mm, and millimetres of paper to a metre."""
+
+    ax: Axes
+    origin: tuple[float, float]
+    per_metre: float
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Place on the paper of a point of the car in m; y to the left, x up."""
+        return self.origin[0] - y * self.per_metre, self.origin[1] + x * self.per_metre
+
+    def path(self, points: ArrayLike) -> Array:
+        """Points (n, 2) of the car in m, on the paper."""
+        given = np.asarray(points, dtype=float).reshape(-1, 2)
+        return np.column_stack(self.at(given[:, 0], given[:, 1]))  # type: ignore[arg-type]
 
 
 def paper_axes(width: float, height: float) -> Axes:

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from splitterfem import curves
 from splitterfem.design import Splitter
@@ -19,6 +18,7 @@ from splitterfem.output.dimensions import (
     CHAIN,
     PLATE,
     ROW,
+    Sheet,
     bar,
     dimension,
     ordinates,
@@ -39,7 +39,7 @@ LETTER_WIDTH = 1.3
 """Mean width of a letter in mm."""
 EDGE, KINK = 5.0, 7.5
 """Between the panel and where the thin lines bend, and from there to the texts, in mm."""
-BELOW, UNDER_AXLE = 16.0, 12.0
+BELOW, UNDER_AXLE = 26.0, 12.0
 """Room in mm under the rear edge for the overall width and the measuring bar, and under the axle line."""
 BESIDE = 17.0
 """Room for the overall length, in mm."""
@@ -69,24 +69,6 @@ class Drawing:
     height: float
     scale: int
     notes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """Where the panel lies on the paper: the origin of the car in mm, and millimetres of paper to a metre."""
-
-    ax: Axes
-    origin: tuple[float, float]
-    per_metre: float
-
-    def at(self, x: float, y: float) -> tuple[float, float]:
-        """Place on the paper of a point of the car in m; y to the left, x up."""
-        return self.origin[0] - y * self.per_metre, self.origin[1] + x * self.per_metre
-
-    def path(self, points: ArrayLike) -> Array:
-        """Points (n, 2) of the car in m, on the paper."""
-        given = np.asarray(points, dtype=float).reshape(-1, 2)
-        return np.column_stack(self.at(given[:, 0], given[:, 1]))  # type: ignore[arg-type]
 
 
 def draw(design: Splitter, words: Words, room: tuple[float, float]) -> Drawing:
@@ -128,12 +110,8 @@ def _margins(xs: Sequence[Mark], more: Sequence[Mark], ys: Sequence[Mark]) -> tu
     """Room in mm that the texts need: left, right, over the panel."""
 
     def room(marks: Sequence[Mark]) -> float:
-        return (
-            EDGE
-            + KINK
-            + LETTER_WIDTH * max((len(mark.name) + len(mark.number) + 2 for mark in marks), default=0)
-            + 2.0
-        )
+        longest = max((len(mark.name) + len(mark.number) + 2 for mark in marks), default=0)
+        return EDGE + KINK + LETTER_WIDTH * longest + 2.0
 
     return room(xs), max(BESIDE, room(more) + BESIDE if more else 0.0), room(ys)
 
@@ -291,9 +269,10 @@ def _marginalia(sheet: Sheet, design: Splitter, words: Words) -> None:
 def _notes(
     design: Splitter, box: Bounds, words: Words, left_out: int, *, axle_shown: bool
 ) -> tuple[str, ...]:
+    unit = "mm" if words.size == "mm" else "inches"
     said = [
-        f"Seen from above. Sizes in {words.size}: on the left from the front axle line forward, on top from the centre "
-        "line outward. The right half is the mirror image of the left unless it has sizes of its own."
+        f"Seen from above. Sizes in {unit}: on the left from the front axle line forward, on top from the centre line "
+        "outward. The right half is the mirror image of the left unless it has sizes of its own."
     ]
     if not axle_shown:
         rear = f"{length_words(abs(box.rear), words)} {words.size}"

@@ -10,6 +10,9 @@ from splitterfem.output.planview import Bounds
 from splitterfem.output.report_places import NEAR, Built, length_words
 from splitterfem.output.wording import Words
 
+LONGEST_PAIR = 30
+"""Letters of the names of what stands at one distance; the rest is left out."""
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -53,7 +56,11 @@ def _key(part: Built, sign: float) -> tuple[object, ...]:
 
 def _label(part: Built) -> str:
     name = part.name.removesuffix(" left") if part.name != part.pair else part.name
-    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    return _short(name, LONGEST_NAME)
+
+
+def _short(name: str, longest: int) -> str:
+    return name if len(name) <= longest else name[: longest - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def marks_along(
@@ -136,4 +143,4 @@ def _one(group: Sequence[Mark], farthest: Mark) -> Mark:
     """Put marks at one distance together: one line to the farthest of them, and two names at most."""
     names = list(dict.fromkeys(mark.name for mark in group))
     name = ", ".join(names) if len(names) < 3 else f"{names[0]} and {len(names) - 1} more"
-    return Mark(farthest.x, farthest.y, farthest.number, name)
+    return Mark(farthest.x, farthest.y, farthest.number, _short(name, LONGEST_PAIR))

@@ -98,15 +98,26 @@ def browser() -> Iterator[Any]:
 def run_all(page: Any) -> None:
     """Run all cells of the notebook that is open, and wait until the kernel has nothing left to do."""
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
-    page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=60_000)
+    page.locator("#jp-main-statusbar").get_by_text("| Idle").wait_for(timeout=60_000)
     page.locator(".lm-MenuBar-item", has_text="Run").first.click()
     page.locator('.lm-Menu-item[data-command="runmenu:run-all"]').click()
+    # asked when the notebook does not know its kernel yet
+    choice = page.locator(".jp-Dialog-button", has_text="Select")
+    with contextlib.suppress(_timeout()):
+        choice.first.click(timeout=2_000)
     last = page.locator(".jp-CodeCell").last.locator(".jp-OutputArea-output")
     wrong = page.locator('.jp-OutputArea-output[data-mime-type="application/vnd.jupyter.error"]')
     last.or_(wrong).first.wait_for(timeout=240_000)
     if wrong.count():
         pytest.fail(f"A cell went wrong: {wrong.first.inner_text()}")
     page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=60_000)
+
+
+def _timeout() -> type[Exception]:
+    """Tell what playwright raises when something does not come up."""
+    from playwright.sync_api import TimeoutError as NotThere
+
+    return NotThere
 
 
 def _free_port() -> int:
