@@ -87,7 +87,7 @@ PRINT = """
   figure, .pictures, .cards, .verdict, tr { break-inside: avoid; } thead { display: table-header-group; }
   .scroll, .drawing .sheet { overflow: visible; } .drawing .sheet { border: 0; padding: 0; }
   .drawing { page: sheet; break-before: page; break-after: page; }
-  .scroll table { font-size: 7.6pt; } td, th { padding: 1pt 3pt; } td.wide { min-width: 0; }
+  .scroll table { font-size: 8.2pt; } td, th { padding: 1pt 3pt; } td.wide { min-width: 0; }
   .drawing h2 { margin: 0 0 1mm; font-size: 10pt; } .drawing ul { margin: 1mm 0 0; font-size: 7pt; }
   .drawing li { margin: 0; line-height: 1.3; } .drawing .fields { margin: 1mm 0 0; font-size: 7pt; }
   .drawing .fields span { font-size: 6pt; line-height: 1.2; } .drawing .fields div { padding: 0 2mm; line-height: 1.3; }

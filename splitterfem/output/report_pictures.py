@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Callable, Sequence
 from typing import Any, Literal
 
@@ -116,8 +117,11 @@ def figure_svg(figure: Figure | None, cut: Bbox | Literal["tight"] = "tight") ->
     assert figure is not None
     picture = _svg(figure, bbox_inches=cut)
     if len(picture) > LARGEST_SVG:
-        for artist in figure.findobj(ContourSet):
-            artist.set_rasterized(bool(artist.filled))
+        with warnings.catch_warnings():
+            # matplotlib 3.10 knows no pixels for them; they stay lines there, and the file large
+            warnings.filterwarnings("ignore", message="Rasterization of")
+            for artist in figure.findobj(ContourSet):
+                artist.set_rasterized(bool(artist.filled))
         picture = _svg(figure, bbox_inches=cut)
     return picture
 
