@@ -124,6 +124,13 @@ class Record(BaseModel, metaclass=_Sayable):
                 fields.pop(other, None)
         return type(self)(**{**fields, **changes})
 
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Copy as pydantic does, without what was worked out of fields that change."""
+        copy = super().model_copy(update=update, deep=deep)
+        for name in set(copy.__dict__) - set(type(self).model_fields):
+            del copy.__dict__[name]
+        return copy
+
     def __repr__(self) -> str:
         """Write the class and the fields that were given, in words and cut short."""
         try:

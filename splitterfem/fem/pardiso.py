@@ -13,6 +13,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from threadpoolctl import ThreadpoolController
 
+from splitterfem.errors import SolveError
 from splitterfem.threads import cores
 
 Array = NDArray[np.float64]
@@ -20,6 +21,9 @@ Array = NDArray[np.float64]
 SYMMETRIC_POSITIVE_DEFINITE = 2
 LARGE = 60_000
 """Unknowns from which nested dissection (METIS) beats the minimum degree ordering, its own time counted."""
+
+NO_FACTORS = (-4, -7)
+"""Errors of PARDISO that say so: a zero or negative pivot, a singular diagonal matrix."""
 
 NOT_OF_THE_DEFAULTS, ORDERING, REFINEMENTS = 1, 2, 8
 """Places of settings in PARDISO's table, counted from one."""
@@ -60,6 +64,8 @@ class PardisoFactor:
     ------
     NotPositiveDefiniteError
         If there are none.
+    SolveError
+        If the library fails for another reason, such as too little memory.
     """
 
     def __init__(self, matrix: sp.csc_array) -> None:
@@ -76,7 +82,12 @@ class PardisoFactor:
             with _mkl().limit(limits=cores()):
                 solver.factorize(self._upper)
         except PyPardisoError as error:
-            raise NotPositiveDefiniteError(str(error)) from error
+            if error.value in NO_FACTORS:
+                raise NotPositiveDefiniteError(str(error)) from error
+            raise SolveError(
+                f"PARDISO gave up on the stiffness matrix (its error {error.value}; -2 is too little memory): set "
+                "SPLITTERFEM_SOLVER=superlu, or make mesh.size larger."
+            ) from error
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
