@@ -49,7 +49,7 @@ NEAR_TIP = L - 0.5 * PAD
 
 def strip(n=24):
     """A strip without Poisson effect and stiff in shear: a beam of the textbooks."""
-    laminate = Homogeneous(T, E1=E, nu12=0.0, G13=5 * E, G23=5 * E)
+    laminate = Homogeneous(T, E1=E, nu12=0.0, G13=E, G23=E)
     return Panel(PanelSpace(*rectangle_mesh(L, B, n, 2, pattern="cross")), generalised_stiffness(laminate))
 
 
