@@ -79,7 +79,11 @@ class Contribution:
     def add_to(self, entries: Array, pattern: Pattern) -> None:
         """Add the part without extra unknowns to the stored entries of a panel's stiffness in place."""
         touched, sums = self._blocks
-        np.add.at(entries, pattern.of(touched).ravel(), sums.ravel())
+        # Its elements are those of one mesh, which has one pattern: the places are kept for when another rib moves.
+        places = self.__dict__.get("_places")
+        if places is None:
+            places = self.__dict__["_places"] = pattern.of(touched).ravel()
+        np.add.at(entries, places, sums.ravel())
 
     @cached_property
     def _blocks(self) -> tuple[Index, Array]:

@@ -97,6 +97,14 @@ def lower_half(matrix: sp.csc_array) -> SuperLU:
         )
 
 
+def _as_asked(matrix: sp.csc_array) -> sp.csc_matrix:
+    """The matrix in the class that SuperLU's wrapper asks for; it would sort the entries again."""
+    found = sp.csc_matrix(matrix)
+    if matrix.has_canonical_format:
+        found.has_canonical_format = found.has_sorted_indices = True
+    return found
+
+
 class SuperLUFactor:
     """SuperLU with the ordering that suits a symmetric positive definite matrix.
 
@@ -107,7 +115,7 @@ class SuperLUFactor:
         try:
             with one_blas_thread():
                 self._lu = splu(
-                    sp.csc_matrix(matrix),
+                    _as_asked(matrix),
                     permc_spec="MMD_AT_PLUS_A",
                     diag_pivot_thresh=0.0,
                     relax=RELAXED,
@@ -124,11 +132,15 @@ class SuperLUFactor:
         with one_blas_thread():
             if rhs.ndim == 1 or rhs.shape[1] <= WIDTH:
                 return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
-            blocks = [rhs[:, first : first + WIDTH] for first in range(0, rhs.shape[1], WIDTH)]
-            with ThreadPoolExecutor(min(cores(), len(blocks))) as workers:
-                return np.hstack(
-                    list(workers.map(lambda block: self._lu.solve(np.asfortranarray(block)), blocks))
-                )
+            found = np.empty_like(rhs, order="F")
+
+            def solve(first: int) -> None:
+                some = slice(first, first + WIDTH)
+                found[:, some] = self._lu.solve(np.asfortranarray(rhs[:, some]))
+
+            with ThreadPoolExecutor(cores()) as workers:
+                list(workers.map(solve, range(0, rhs.shape[1], WIDTH)))
+            return found
 
     @cached_property
     def lower(self) -> Lower:

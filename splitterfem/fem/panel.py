@@ -10,9 +10,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError
-from splitterfem.fem.reference import N_NODES, N_OUTER, Tables, tables_at_quadrature
+from splitterfem.fem.element import condensed
+from splitterfem.fem.reference import N_OUTER, Tables
 from splitterfem.fem.space import (
-    COMPONENTS,
     PanelSpace,
     displacement_rows,
     gradient_rows,
@@ -23,11 +23,11 @@ from splitterfem.fem.space import (
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-STIFFNESS_ORDER = 4
-"""Degree of the quadrature: exact for the products of bubble gradients and of Nedelec functions."""
-
 CHUNK = 8192
 """Elements that are integrated at once, to bound the memory."""
+
+TOGETHER = 512
+"""Elements whose matrices are made at once: as many as the processor's own memory holds."""
 
 
 class Laminate(Protocol):
@@ -89,39 +89,25 @@ class Panel:
     space : PanelSpace
     stiffness : ndarray, shape (8, 8) or (nt, 8, 8)
         Generalised stiffness, see :func:`generalised_stiffness`.
+
+    Raises
+    ------
+    DesignError
+        If transverse shear is coupled to the other strains.
     """
 
     def __init__(self, space: PanelSpace, stiffness: Array) -> None:
         self.space = space
         self.stiffness = np.broadcast_to(stiffness, (space.n_elements, 8, 8))
-        blocks = [
-            self._condensed(np.arange(i, min(i + CHUNK, space.n_elements), dtype=np.int64))
-            for i in range(0, space.n_elements, CHUNK)
-        ]
-        self.element_matrices: Array = np.concatenate([matrix for matrix, _ in blocks])
-        self.bubbles: Array = np.concatenate([slaved for _, slaved in blocks])
-
-    def _condensed(self, elements: Index) -> tuple[Array, Array]:
-        tables, weights = tables_at_quadrature(STIFFNESS_ORDER)
-        nq, ne = len(weights), len(elements)
-        K = np.zeros((ne, N_OUTER + 2, N_OUTER + 2))
-        stiffness = self.stiffness[elements]
-        scale = 2.0 * self.space.area[elements]
-        for q in range(nq):
-            rows = strain_rows(self.space, elements, at_point(tables, q, ne))
-            K += np.matmul(
-                rows.transpose(0, 2, 1), np.matmul(stiffness * (scale * weights[q])[:, None, None], rows)
+        if np.any(self.stiffness[:, :6, 6:]):
+            raise DesignError(
+                "The sheet's shear stiffness is coupled to its other stiffness: make that part zero."
             )
-        outer, inner = slice(0, N_OUTER), slice(N_OUTER, None)
-        slaved = -np.linalg.solve(K[:, inner, inner], K[:, inner, outer]).astype(np.float64)
-        # Of an unsymmetric sheet the bubbles follow bending alone: a panel that turns as it is deflected moves in plane
-        # by its height, which must not bend it (von Karman).
-        slaved.reshape(ne, 2, N_NODES, len(COMPONENTS))[..., :2] = 0.0
-        stretched = K[:, inner, outer].copy()
-        stretched.reshape(ne, 2, N_NODES, len(COMPONENTS))[..., 2:] = 0.0
-        matrix = K[:, outer, outer] + np.matmul(K[:, outer, inner], slaved)
-        matrix += np.matmul(slaved.transpose(0, 2, 1), stretched)
-        return 0.5 * (matrix + matrix.transpose(0, 2, 1)), slaved
+        self.element_matrices: Array = np.empty((space.n_elements, N_OUTER, N_OUTER))
+        self.bubbles: Array = np.empty((space.n_elements, 2, N_OUTER))
+        for first in range(0, space.n_elements, TOGETHER):
+            some = np.arange(first, min(first + TOGETHER, space.n_elements), dtype=np.int64)
+            self.element_matrices[some], self.bubbles[some] = condensed(space, some, self.stiffness[some])
 
     def slaved(self, elements: Index, rows: Array) -> Array:
         """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
@@ -14,7 +16,9 @@ Places = NDArray[np.int32]
 
 
 class Pattern:
-    """Places of the entries of element matrices among the stored entries of their sum, column by column.
+    """Places of the entries of symmetric element matrices among the stored entries of their sum, column by column.
+
+    Unknowns are numbered node by node, so the entries of two nodes make a small square block.
 
     Parameters
     ----------
@@ -23,48 +27,60 @@ class Pattern:
     count : int
         Number of nodes.
     each : int
-        Unknowns at a node; they are numbered node by node.
-
-    Attributes
-    ----------
-    indices, indptr : ndarray of int
-        Rows of the entries, rising in each column, and where the columns begin.
+        Unknowns at a node.
     """
 
     def __init__(self, nodes: Index, count: int, each: int) -> None:
-        pairs = (
-            nodes[:, None, :] * count + nodes[:, :, None]
-        )  # column node first, so that they sort by columns
-        keys, block = np.unique(pairs.ravel(), return_inverse=True)
-        column, row = np.divmod(keys, count)
-        height = np.bincount(column, minlength=count)  # blocks in each column of blocks
-        first = np.concatenate([[0], np.cumsum(height)])
-        rank = np.arange(len(keys)) - first[column]
-        inner = np.arange(each)
-        starts = each * (each * first[:-1, None] + inner * height[:, None])
-        self.indptr = np.append(starts.ravel(), each * each * len(keys)).astype(np.int32)
-        within = (
-            starts[column][:, None, :] + (each * rank[:, None] + inner)[:, :, None]
-        )  # (blocks, row, column)
-        self.indices = np.empty(self.indptr[-1], dtype=np.int32)
-        self.indices[within] = (each * row[:, None] + inner)[:, :, None]
-        self._within = within.astype(np.int32)
-        self._block = block.reshape(len(nodes), N_NODES, N_NODES)
-        self._shape = (len(nodes), N_NODES * each, N_NODES * each)
+        self._each, self._count = each, count
+        ends = np.arange(0, nodes.size + 1, N_NODES, dtype=np.int32)
+        # Small integers would overflow where hundreds of elements meet at a node.
+        member = sp.csr_array((np.ones(nodes.size, np.int32), nodes.ravel().astype(np.int32), ends))
+        near = sp.csr_array(member.T @ member)
+        near.sort_indices()
+        self._rows, self._ends = near.indices, near.indptr
+        keys = np.repeat(np.arange(count), np.diff(near.indptr)) * count + near.indices
+        pairs = nodes[:, :, None] * count + nodes[:, None, :]  # column node first
+        self._block = np.searchsorted(keys, pairs.ravel()).astype(np.int32).reshape(pairs.shape)
 
-    def of(self, elements: Index | slice) -> Places:
+    @cached_property
+    def _template(self) -> sp.csc_array:
+        """Sparse matrix of zeros in all places."""
+        return self._unpacked(np.zeros((len(self._rows), self._each, self._each)))
+
+    def _unpacked(self, blocks: Array) -> sp.csc_array:
+        """Sparse matrix of its blocks (k, each, each), of which each holds column by column."""
+        n = self._each * self._count
+        by_rows = sp.bsr_array((blocks, self._rows, self._ends), shape=(n, n)).tocsr()
+        by_rows.has_sorted_indices = by_rows.has_canonical_format = True
+        return by_rows.T
+
+    def of(self, elements: Index) -> Places:
         """Places of the entries of some element matrices, shape (n, 6 each, 6 each)."""
-        blocks = self._within[self._block[elements]]
-        return np.asarray(blocks.transpose(0, 1, 3, 2, 4).reshape(-1, *self._shape[1:]))
+        each, block = self._each, self._block[elements]
+        height = np.diff(self._ends)
+        column = np.searchsorted(self._ends, block, side="right") - 1
+        first = each * (each * self._ends[column] + block - self._ends[column])
+        inner = np.arange(each)
+        along = first[:, :, None, :, None] + inner
+        places = along + (each * height[column])[:, :, None, :, None] * inner[:, None, None]
+        return np.asarray(places.reshape(len(block), N_NODES * each, N_NODES * each), dtype=np.int32)
 
     def summed(self, matrices: Array) -> Array:
-        """Return the stored entries of the sum of all element matrices."""
-        values = np.bincount(self.of(slice(None)).ravel(), matrices.ravel(), minlength=len(self.indices))
-        return np.asarray(values, dtype=np.float64)
+        """Return the stored entries of the sum of all element matrices (nt, 6 each, 6 each)."""
+        each, count = self._each, self._block.size
+        lines = each * self._block[:, :, None, :] + np.arange(each, dtype=np.int32)[:, None]
+        ends = np.arange(each * count + 1, dtype=np.int32)
+        gather = sp.csc_array(
+            (np.ones(each * count), lines.ravel(), ends), shape=(each * len(self._rows), each * count)
+        )
+        blocks = (gather @ matrices.reshape(-1, each)).reshape(-1, each, each)
+        found = self._unpacked(blocks)
+        self.__dict__.setdefault("_template", found)
+        return np.asarray(found.data)
 
     def matrix(self, values: Array) -> sp.csc_array:
         """Sparse matrix of stored entries."""
-        n = len(self.indptr) - 1
-        found = sp.csc_array((values, self.indices, self.indptr), shape=(n, n), copy=False)
+        places = self._template
+        found = sp.csc_array((values, places.indices, places.indptr), shape=places.shape, copy=False)
         found.has_sorted_indices = found.has_canonical_format = True
         return found

@@ -86,10 +86,11 @@ class SupportedMatrix:
             tied if len(free) == len(tied.indptr) - 1 else sp.csc_array(tied[free][:, free])
         )
         factorised = time.perf_counter()
-        self.influence = np.zeros((matrix.shape[0], rows.shape[0]))
+        self.influence = np.empty((matrix.shape[0], rows.shape[0]), order="F")
         for block, found in self._influences(rows):
             self.influence[:, block] = found
-        self._flexibility = rows @ self.influence
+        touched = np.unique(rows.indices)
+        self._flexibility = rows[:, touched] @ self.influence[touched]
         self._forward: tuple[Array, ...] = ()
         self.ties = self.reference
         self.play = PlayProblem(self._flexibility, self.reference, law, rigid)

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from splitterfem.design import Part, Stop, Strut
 from splitterfem.fem.contribution import Contribution
-from splitterfem.fem.panel import STIFFNESS_ORDER, Panel, at_point
+from splitterfem.fem.element import STIFFNESS_ORDER
+from splitterfem.fem.panel import Panel, at_point
 from splitterfem.fem.reference import N_OUTER, tables_at_quadrature
 from splitterfem.fem.response import Response
 from splitterfem.fem.space import strain_rows

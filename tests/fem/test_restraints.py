@@ -276,7 +276,7 @@ def test_a_load_that_lifts_the_panel_off_is_named():
 def test_pad_off_the_panel_is_refused():
     panel = strip()
     with pytest.raises(
-        DesignError, match=r"pad of left bolt at x 600\.0 mm, y 15\.0 mm lies 50 % off the panel"
+        DesignError, match=r"pad of left bolt at \(600\.0, 15\.0\) mm lies 50 % off the panel"
     ):
         pad_samples(Locator(panel.space), shapely.box(L - 0.01, 0.005, L + 0.01, B - 0.005), name="left bolt")
 
