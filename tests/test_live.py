@@ -6,6 +6,8 @@ PNG signature: ISO 15948, 5.2.  One pound is 0.45359237 kg, one inch 25.4 mm (NI
 
 from __future__ import annotations
 
+import asyncio
+import html
 import io
 import re
 import sys
@@ -14,15 +16,18 @@ from unittest.mock import patch
 import matplotlib.image as mpimg
 import numpy as np
 import pytest
+from threadpoolctl import threadpool_info, threadpool_limits
 from tiny_panel import tiny_panel
 
 import splitterfem as sf
 from splitterfem.errors import DesignError, MissingExtraError, UnitError
 from splitterfem.live import Page, Trial
 from splitterfem.live.figures import length_words, mass_words
-from splitterfem.live.pictures import CHOSEN, picture
+from splitterfem.live.pace import Waiting
+from splitterfem.live.pictures import CHOSEN, Easel
 from splitterfem.model import build
 from splitterfem.output.wording import words_for
+from splitterfem.threads import one_blas_thread
 
 PNG = b"\x89PNG\r\n\x1a\n"
 CASE = "straight, 210 km/h"
@@ -74,7 +79,7 @@ def test_sliding_a_rib_shows_the_numbers_of_the_library(page):
     assert rows["worst sag"]["now"] == f"{1e3 * other.max_sag:.2f} mm"
     assert rows["least clearance"]["now"] == f"{1e3 * other.min_clearance:.2f} mm"
     assert rows["mass of panel and ribs"]["now"] == f"{other.mass:.2f} kg"
-    change = 1e3 * (other.max_sag - before.sag)
+    change = round(1e3 * other.max_sag, 2) - round(1e3 * before.sag, 2)  # as the row shows them
     assert abs(change) > 0.02
     assert rows["worst sag"]["change"] == f"{change:+.2f} mm, {'better' if change < 0.0 else 'worse'}"
     assert rows["worst sag"]["as kept"] == f"{1e3 * before.sag:.2f} mm"
@@ -188,7 +193,7 @@ def test_check_tells_the_figures_of_a_mesh_made_for_the_design(page):
 
 def test_slow_pictures_are_drawn_once_and_give_way_to_the_sag(page):
     sag = page.png
-    with patch("splitterfem.live.page.picture", wraps=picture) as drawn:
+    with patch.object(Easel, "picture", autospec=True, side_effect=Easel.picture) as drawn:
         page.controls.kind.value = "push map"
         pushes = page.png
         page.controls.kind.value = "sag"
@@ -230,15 +235,33 @@ def test_the_chosen_part_is_marked_where_it_is(page):
     assert rows[1] < rows[0] - 20
 
 
-def test_same_colours_after_a_move():
+def colour_bar(easel, kind):
+    """Ends and ticks of the colour bar that a picture has."""
+    bar = easel._stages[kind]._plan.ax.get_figure().axes[-1]
+    return bar.get_ylim(), tuple(bar.get_yticks())
+
+
+@pytest.mark.parametrize("kind", ["sag", "clearance"])
+def test_same_colours_after_a_move(kind):
     """Colours of all pictures of a trial stand for the values at its start: the same levels."""
     trial = Trial(tiny_panel(), "lean")
-    with patch.object(sf.Solution, "plot_sag", autospec=True, side_effect=sf.Solution.plot_sag) as drawn:
-        picture(trial, "sag")
-        trial.move("tube", x="250 mm")
-        picture(trial, "sag")
-    first, second = (call.kwargs for call in drawn.call_args_list)
-    assert (first["step"], first["span"]) == (second["step"], second["span"])
+    easel = Easel(trial)
+    easel.picture(kind)
+    first = colour_bar(easel, kind)
+    trial.move("tube", x="210 mm")
+    easel.picture(kind)
+    assert colour_bar(easel, kind) == first
+
+
+@pytest.mark.parametrize("kind", ["sag", "clearance"])
+def test_a_picture_drawn_over_the_last_one_is_that_drawn_anew(kind):
+    """What is kept of the last picture leaves no trace, also where colours grow and marks change."""
+    trial = Trial(tiny_panel(), "lean")
+    kept = Easel(trial)
+    kept.picture(kind, chosen="tube")
+    for part, place in (("tube", {"x": "250 mm"}), ("bolt 3", {"y": "-60 mm"}), ("tube", {"x": "180 mm"})):
+        trial.move(part, **place)
+        assert kept.picture(kind, chosen=part) == Easel(trial).picture(kind, chosen=part)
 
 
 def test_us_units():
@@ -249,6 +272,101 @@ def test_us_units():
     assert page.controls.x.description == "x, forward (in)"
     page.controls.x.value += 1.0
     assert page.trial.place("tube")[0] == pytest.approx(0.2254, abs=1e-7)
+
+
+def in_a_loop(steps):
+    """Run a coroutine function as a notebook does: with an event loop that runs while widgets are set."""
+    return asyncio.run(steps())
+
+
+def test_only_the_newest_of_many_places_counts(page):
+    """Keys that are held send places faster than they can be solved."""
+
+    async def hold():
+        for place in (210.0, 220.0, 230.0, 250.0):
+            page.controls.x.value = place
+        await asyncio.sleep(0.2)
+
+    with patch.object(type(page.trial), "move", autospec=True, side_effect=type(page.trial).move) as moved:
+        in_a_loop(hold)
+    assert [call.kwargs["x"] for call in moved.call_args_list] == [pytest.approx(0.25)]
+    assert page.trial.design == page.trial.given.moved("tube", dx="50 mm")
+
+
+def test_a_place_that_waits_is_taken_before_anything_else_happens(page):
+    async def slide_and_choose():
+        page.controls.x.value = 250.0
+        page.controls.part.value = "bolt 3"
+        page.controls.y.value = -140.0
+        page.controls.keep.click()
+
+    in_a_loop(slide_and_choose)
+    assert page.design == page.trial.given.moved("tube", dx="50 mm").moved("bolt 3", dy="60 mm")
+
+
+def test_what_goes_wrong_after_the_wait_is_told(page):
+    async def slide():
+        page.controls.part.value = "bolt 3"
+        page.controls.y.value = -300.0
+        await asyncio.sleep(0.1)
+
+    in_a_loop(slide)
+    assert page.message.startswith(
+        "Not moved, figures and picture are those with 'bolt 3' at x, y 300, -200 mm: "
+    )
+
+
+def test_at_rest_the_page_checks_by_itself(page, monkeypatch):
+    """The figures are those of a mesh made for the design; a move that comes before them drops them."""
+    monkeypatch.setattr(page, "_rest", Waiting(0.05))
+
+    async def slide_and_rest():
+        page.controls.x.value = 250.0
+        for _ in range(200):
+            await asyncio.sleep(0.05)
+            if page.checked:
+                return
+
+    in_a_loop(slide_and_rest)
+    own = sf.solve(page.trial.given.moved("tube", dx="50 mm"), "lean")
+    assert (
+        f"On a mesh made for this design, triangles of 250 mm: worst sag {1e3 * own.max_sag:.2f} mm"
+        in page.checked
+    )
+    assert html.escape(page.checked) in page.figures
+    page.controls.x.value = 255.0
+    assert page.checked == ""
+    assert "Press Check before you decide" in page.figures
+
+
+def test_a_page_that_is_not_to_check_does_not(monkeypatch):
+    page = sf.explore(tiny_panel(), "lean", check_at_rest=False)
+    monkeypatch.setattr(page, "_rest", Waiting(0.01))
+
+    async def slide_and_rest():
+        page.controls.x.value = 250.0
+        await asyncio.sleep(0.3)
+
+    with patch.object(type(page.trial), "on_own_mesh") as solved:
+        in_a_loop(slide_and_rest)
+    solved.assert_not_called()
+
+
+def test_threads_come_back_after_the_last_block_that_wants_one():
+    """Blocks that overlap in time, as those of two threads do, in either order of their ends."""
+
+    def of_blas():
+        return [info["num_threads"] for info in threadpool_info() if info["user_api"] == "blas"]
+
+    with threadpool_limits(limits=2, user_api="blas"):
+        before = of_blas()
+        first, second = one_blas_thread(), one_blas_thread()
+        first.__enter__()
+        second.__enter__()
+        first.__exit__(None, None, None)
+        assert set(of_blas()) == {1}
+        second.__exit__(None, None, None)
+        assert of_blas() == before
 
 
 def test_sliders_step_from_where_the_part_is(page):
@@ -264,7 +382,7 @@ def test_what_cannot_be_asked_is_refused():
     ):
         Trial(tiny_panel(), "lean").move("tub", x="0.2 m")
     with pytest.raises(DesignError, match="there is no picture 'sags'; did you mean 'sag'"):
-        picture(Trial(tiny_panel(), "lean"), "sags")
+        Easel(Trial(tiny_panel(), "lean")).picture("sags")
     with pytest.raises(DesignError, match="no load case"):
         Trial(tiny_panel(cases=[]))
     with pytest.raises(UnitError, match='x: "200" has no unit'):

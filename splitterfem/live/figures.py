@@ -7,10 +7,15 @@ from dataclasses import dataclass
 
 from splitterfem.analysis import Solution
 from splitterfem.design import MeshSettings
+from splitterfem.output.style import number
 from splitterfem.output.wording import Words
+from splitterfem.units import convert
 
 FRAME = "border-left: 4px solid {}; padding: 0.3em 0.8em; margin: 0.3em 0; background: {}; color: #1c1c1c"
 """How a sentence stands out on a page, whatever the colours of the page are."""
+
+PRESS = "Press Check before you decide."
+"""Said until a design was checked."""
 
 TONES = {"trouble": ("#c2185b", "#fde7ef"), "note": ("#4a6fa5", "#eaf0f8")}
 
@@ -66,7 +71,7 @@ def figures_table(now: Figures, before: Figures, words: Words) -> str:
             "mass of panel and ribs",
             mass_words(now.mass, words),
             mass_words(before.mass, words),
-            mass_words(now.mass - before.mass, words, sign=True),
+            _change((now.mass, before.mass), words.mass, 2),
             "",
         ),
     ]
@@ -91,12 +96,23 @@ def check_words(own: Figures, now: Figures, words: Words, mesh: MeshSettings) ->
     return f"On a mesh made for this design, triangles of {_size(mesh, words)}: {', '.join(parts)}."
 
 
-def mesh_words(case: str, shared: MeshSettings, own: MeshSettings, words: Words) -> str:
-    """Say of which load case the figures are, and what to think of the mesh that they are found on."""
+def mesh_words(case: str, shared: MeshSettings, own: MeshSettings, words: Words, *, checked: str = "") -> str:
+    """Say of which load case the figures are, and what to think of the mesh that they are found on.
+
+    Parameters
+    ----------
+    case : str
+    shared, own : MeshSettings
+        Of the mesh for all places, and of the design's own.
+    words : Words
+        Units for people.
+    checked : str
+        What came out on a mesh made for the design, when that is known.
+    """
     differ = "" if shared.size == own.size else f" instead of {_size(own, words)}"
     return (
         f"Load case: {case}. To be quick, all places share one mesh, with triangles of {_size(shared, words)}{differ}: "
-        "a rib that was moved comes out a few per cent too stiff on it. Press Check before you decide."
+        f"a rib that was moved comes out a few per cent too stiff on it. {checked or PRESS}"
     )
 
 
@@ -119,11 +135,16 @@ def _row(
     at: tuple[float, float],
     less_is_better: bool,
 ) -> tuple[str, str, str, str, str]:
-    change = values[0] - values[1]
-    text = length_words(change, words, sign=True)
+    text = _change(values, words.size, 2 if words.size == "mm" else 3)
     if any(digit in text for digit in "123456789"):
-        text += ", better" if (change < 0.0) == less_is_better else ", worse"
+        text += ", better" if text.startswith("-") == less_is_better else ", worse"
     return name, length_words(values[0], words), length_words(values[1], words), text, words.place(at)
+
+
+def _change(values: tuple[float, float], unit: str, digits: int) -> str:
+    """Write how far one figure is above another, both as they are shown, so that the row adds up."""
+    now, before = (round(convert(value, unit), digits) for value in values)
+    return f"{_signed(number(now - before, digits))} {unit}"
 
 
 def _signed(text: str) -> str:

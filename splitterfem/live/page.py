@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 from collections.abc import Callable
 from typing import Any, Literal
 
+from splitterfem.analysis import Solution
 from splitterfem.design import LoadCase, Splitter
 from splitterfem.errors import SplitterError
 from splitterfem.live.controls import Controls
@@ -17,7 +19,8 @@ from splitterfem.live.figures import (
     mesh_words,
     sentence,
 )
-from splitterfem.live.pictures import QUICK, SLOW, picture
+from splitterfem.live.pace import NEWEST, REST, Waiting, running_loop
+from splitterfem.live.pictures import QUICK, SLOW, Easel
 from splitterfem.live.trial import Trial
 from splitterfem.output.wording import ratio_words, words_for
 
@@ -28,6 +31,7 @@ def explore(
     *,
     units: Literal["metric", "us"] = "metric",
     mesh_size: object = None,
+    check_at_rest: bool = True,
 ) -> Page:
     """Open a page in a notebook on which ribs and supports are moved by sliders, and sag, clearance and mass follow.
 
@@ -40,6 +44,9 @@ def explore(
         Of figures and pictures.
     mesh_size : length, optional
         Side of the triangles while parts are moved, see :class:`splitterfem.live.trial.Trial`.
+    check_at_rest : bool
+        Whether the page solves on a mesh made for the design, aside from what it does, once nothing has been moved for
+        half a second.
 
     Returns
     -------
@@ -53,7 +60,7 @@ def explore(
     UnitError, DesignError, MeshError, MechanismError, SolveError
         If the splitter cannot be solved as it is.
     """
-    return Page(Trial(splitter, case, mesh_size=mesh_size), units=units)
+    return Page(Trial(splitter, case, mesh_size=mesh_size), units=units, check_at_rest=check_at_rest)
 
 
 class Page:
@@ -63,6 +70,8 @@ class Page:
     ----------
     trial : Trial
     units : {"metric", "us"}
+    check_at_rest : bool
+        See :func:`explore`.
 
     Attributes
     ----------
@@ -76,6 +85,8 @@ class Page:
         The picture.
     message : str
         What was said last; empty when there is nothing to say.
+    checked : str
+        What came out on a mesh made for the design as it is now; empty until that is known.
 
     Raises
     ------
@@ -85,12 +96,19 @@ class Page:
         If there are no such units.
     """
 
-    def __init__(self, trial: Trial, *, units: Literal["metric", "us"] = "metric") -> None:
+    def __init__(
+        self, trial: Trial, *, units: Literal["metric", "us"] = "metric", check_at_rest: bool = True
+    ) -> None:
         self.trial = trial
+        self.checked = ""
+        self._check_at_rest = check_at_rest
+        self._slide, self._rest = Waiting(NEWEST), Waiting(REST)
+        self._aside: asyncio.Future[Solution] | None = None
         self.words = words_for(units)
         self.message, self._tone = "", "note"
         self._kind = QUICK[0]
         self._drawn: dict[str, bytes] = {}
+        self._easel = Easel(trial, self.words.size)
         self._handles: tuple[Any, Any] | None = None
         self.controls = Controls(trial, self.words, kinds=(*QUICK, *SLOW))
         self.figures, self.png = "", b""
@@ -105,6 +123,7 @@ class Page:
 
     def move(self, name: str, *, x: object = None, y: object = None) -> Page:
         """Move a part as its sliders would, see :meth:`splitterfem.live.trial.Trial.move`; errors are raised."""
+        self._slide.now()
         self.trial.move(name, x=x, y=y)
         self.controls.choose(name)
         self._moved()
@@ -120,7 +139,7 @@ class Page:
         on = self.controls
         on.part.observe(self._guarded(lambda change: self._choose()), names="value")
         for slider in (on.x, on.y):
-            slider.observe(self._guarded(lambda change: self._slid()), names="value")
+            slider.observe(lambda change: self._slides(), names="value")
         on.kind.observe(self._guarded(lambda change: self._show(change["new"])), names="value")
         on.undo.on_click(self._guarded(lambda _: self._back(self.trial.undo)))
         on.restart.on_click(self._guarded(lambda _: self._back(self.trial.restart)))
@@ -133,21 +152,31 @@ class Page:
         def act(event: Any) -> None:
             if self.controls.silent:
                 return
-            try:
-                action(event)
-            except SplitterError as error:
-                self._say(str(error), "trouble")
-            except Exception as error:
-                self._say(f"This should not have happened: {type(error).__name__}: {error}", "trouble")
+            self._slide.now()
+            self._act(lambda: action(event))
 
         return act
+
+    def _act(self, action: Callable[[], object]) -> None:
+        try:
+            action()
+        except SplitterError as error:
+            self._say(str(error), "trouble")
+        except Exception as error:
+            self._say(f"This should not have happened: {type(error).__name__}: {error}", "trouble")
 
     def _choose(self) -> None:
         self.controls.choose(self.controls.part.value)
         self._draw()
 
-    def _slid(self) -> None:
-        name, (x, y) = self.controls.part.value, self.controls.place()
+    def _slides(self) -> None:
+        """Let a place of the sliders wait for a newer one, so that moves do not queue."""
+        if not self.controls.silent:
+            name, place = self.controls.part.value, self.controls.place()
+            self._slide.put(lambda: self._act(lambda: self._slid(name, place)))
+
+    def _slid(self, name: str, place: tuple[float, float]) -> None:
+        x, y = place
         try:
             self.trial.move(name, x=x, y=y)
         except SplitterError as error:
@@ -156,14 +185,37 @@ class Page:
                 f"Not moved, figures and picture are those with '{name}' at x, y {here} {self.words.size}: {error}"
             ) from None
         self._moved()
+        self._rests()
 
     def _back(self, step: Callable[[], object]) -> None:
         step()
         self.controls.choose(self.controls.part.value)
         self._moved()
+        self._rests()
+
+    def _rests(self) -> None:
+        """Check the design in a thread once nothing has moved for a while; moves go on meanwhile, a little slower."""
+        if self._check_at_rest and running_loop() is not None:
+            self._rest.put(lambda: self._act(self._check_aside))
+
+    def _check_aside(self) -> None:
+        if self._aside is not None and not self._aside.done():
+            self._rests()  # one at a time
+            return
+        quick, design = self.trial.quick, self.trial.design
+        self._aside = asyncio.get_running_loop().run_in_executor(None, self.trial.on_own_mesh, design)
+        self._aside.add_done_callback(lambda found: self._act(lambda: self._checked(quick, found)))
+
+    def _checked(self, quick: Splitter, found: asyncio.Future[Solution]) -> None:
+        """Tell what the check has found, unless a part has been moved since."""
+        own = found.result()
+        if self.trial.quick is quick:
+            self.checked = check_words(figures_of(own), self.trial.now, self.words, self.trial.given.mesh)
+            self._tell()
 
     def keep(self) -> Splitter:
         """Keep the design as it is now, as the button does: changes are told from it."""
+        self._slide.now()
         self.trial.keep()
         self._drawn.clear()
         self._draw()
@@ -184,7 +236,7 @@ class Page:
     def _moved(self) -> None:
         """Tell the figures first, then draw; a picture that takes seconds gives way to that of the sag."""
         self._drawn.clear()
-        self.message = ""
+        self.message = self.checked = ""
         self._tell()
         if self._kind in SLOW:
             self._kind = QUICK[0]
@@ -210,7 +262,7 @@ class Page:
         chosen = self.controls.part.value
         key = kind if kind in SLOW else f"{kind}, {chosen}"
         if key not in self._drawn:
-            self._drawn[key] = picture(self.trial, kind, unit=self.words.size, chosen=chosen)
+            self._drawn[key] = self._easel.picture(kind, chosen=chosen)
         return self._drawn[key]
 
     def _say(self, text: str, tone: str = "note") -> None:
@@ -221,7 +273,7 @@ class Page:
         """Write the figures, and bring figures and picture to the notebook when it shows the page."""
         trial, words = self.trial, self.words
         said = sentence(self.message, self._tone) if self.message else ""
-        about = mesh_words(trial.case.name, trial.mesh, trial.given.mesh, words)
+        about = mesh_words(trial.case.name, trial.mesh, trial.given.mesh, words, checked=self.checked)
         self.figures = f"{figures_table(trial.now, trial.before, words)}{said}<div>{html.escape(about)}</div>"
         self.controls.undo.disabled = not trial.can_undo
         if self._handles is not None:

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+import PIL.Image
 from matplotlib import path as mpath
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import PathPatch
 
 from splitterfem.api_gain import rib_gain, strut_gain
@@ -18,9 +23,17 @@ from splitterfem.errors import DesignError, nearest
 from splitterfem.live.places import part_to_move, points_of
 from splitterfem.live.trial import Trial
 from splitterfem.output import style
-from splitterfem.output.contactmarks import contact_entries
+from splitterfem.output.fieldpicture import (
+    Sight,
+    clearance_sight,
+    draw_round,
+    draw_sight,
+    plan_of_sight,
+    sag_sight,
+)
 from splitterfem.output.picture import plan_axes
 from splitterfem.output.planparts import legend_rows
+from splitterfem.output.planpicture import Manner
 from splitterfem.output.planview import bounds, page
 from splitterfem.output.style import LengthUnit, scale_of
 
@@ -41,45 +54,128 @@ RIB = 0.25
 
 DPI = 96.0
 
+COMPRESSION = 1
+"""Of the PNG, from 0 to 9: more takes longer than the bytes take on their way to a browser."""
+
 _BELOW, _ABOVE, _LEFT, _RIGHT = 0.52, 0.5, 0.7, 0.25
 """Inches round the plan view for labels, title and colour bar."""
 
 
-def picture(trial: Trial, kind: str, *, unit: LengthUnit = "mm", chosen: str | None = None) -> bytes:
-    """Draw a trial as it is now.
+@dataclass
+class Easel:
+    """Draws one trial again and again: what stands round the panel is drawn once and kept as pixels.
 
     Parameters
     ----------
     trial : Trial
-    kind : str
-        "sag", "clearance", "push map", "rib gain" or "strut gain".
     unit : {"mm", "in"}
-    chosen : str, optional
-        Name of a part to be marked, with a dashed line where it was when the design was kept last; in pictures of sag
-        and clearance.
-
-    Returns
-    -------
-    bytes
-        PNG.  The figure is free when this returns.
-
-    Raises
-    ------
-    DesignError
-        If there is no such picture, or what it shows cannot be computed.
     """
-    if kind in SLOW:
-        return _png(_SLOW[kind](trial, unit))
-    if kind not in QUICK:
-        raise DesignError(f"there is no picture '{kind}'; {nearest(kind, (*QUICK, *SLOW))}")
-    solution = trial.solution
-    rows = legend_rows(trial.quick, solution.case, len(contact_entries(solution)))
-    axes = _plain_axes(trial.quick, rows)
-    draw = solution.plot_sag if kind == "sag" else solution.plot_clearance
-    draw(axes, unit=unit, **_colours(trial, kind, unit))
-    if chosen is not None:
-        _mark(axes, trial, chosen, unit)
-    return _png(axes)
+
+    trial: Trial
+    unit: LengthUnit = "mm"
+    _stages: dict[str, _Stage] = field(default_factory=dict, repr=False)
+
+    def picture(self, kind: str, *, chosen: str | None = None) -> bytes:
+        """Draw the trial as it is now.
+
+        Parameters
+        ----------
+        kind : str
+            "sag", "clearance", "push map", "rib gain" or "strut gain".
+        chosen : str, optional
+            Name of a part to be marked, with a dashed line where it was when the design was kept last; in pictures of
+            sag and clearance.
+
+        Returns
+        -------
+        bytes
+            PNG.
+
+        Raises
+        ------
+        DesignError
+            If there is no such picture, or what it shows cannot be computed.
+        """
+        if kind in SLOW:
+            return _png(_SLOW[kind](self.trial, self.unit))
+        if kind not in QUICK:
+            raise DesignError(f"there is no picture '{kind}'; {nearest(kind, (*QUICK, *SLOW))}")
+        sight = self._sight(kind)
+        if kind not in self._stages or not self._stages[kind].fits(sight):
+            self._stages.pop(kind, None)  # the former one is free before there is another
+            self._stages[kind] = _Stage(sight, self.unit)
+        stage = self._stages[kind]
+        return stage.png(sight, lambda axes: _mark(axes, self.trial, chosen, self.unit))
+
+    def _sight(self, kind: str) -> Sight:
+        """See a field in the colours of the start, so that the same colour means the same in all pictures."""
+        scale, started = scale_of(self.unit), self.trial.started
+        shown = started.sag if kind == "sag" else started.clearance.field
+        values = scale.per_metre * shown.values
+        levels = style.contour_levels(values)
+        step, span = float(levels[1] - levels[0]), (float(values.min()), float(values.max()))
+        see = sag_sight if kind == "sag" else clearance_sight
+        return see(self.trial.solution, scale, step=step, span=span)
+
+
+class _Stage:
+    """Axes with all that does not change from move to move, as pixels."""
+
+    def __init__(self, sight: Sight, unit: LengthUnit) -> None:
+        design = sight.solution.model.design
+        axes = _plain_axes(design, legend_rows(design, sight.solution.case, len(sight.entries())))
+        self._plan = plan_of_sight(sight, Manner(unit=unit), axes)
+        self._meaning = self._key(sight)
+        bare = set(axes.get_children())
+        draw_sight(self._plan, sight)
+        changing = set(axes.get_children()) - bare
+        draw_round(self._plan, sight)
+        for artist in changing:
+            artist.remove()
+        figure = axes.get_figure(root=True)
+        assert figure is not None
+        figure.set_dpi(DPI)
+        self._canvas = FigureCanvasAgg(figure)
+        self._canvas.draw()  # type: ignore[no-untyped-call]
+        self._ground = self._canvas.copy_from_bbox(figure.bbox)  # type: ignore[no-untyped-call]
+        self._standing = set(axes.get_children())
+
+    def fits(self, sight: Sight) -> bool:
+        """Whether what stands round the panel is right for a sight."""
+        return self._key(sight) == self._meaning
+
+    def png(self, sight: Sight, mark: Callable[[Axes], None]) -> bytes:
+        """Draw what changes over what stands, and marks over that."""
+        axes, canvas = self._plan.ax, self._canvas
+        try:
+            draw_sight(replace(self._plan, splitter=sight.solution.model.design), sight, bar=False)
+            mark(axes)
+            canvas.restore_region(self._ground)  # type: ignore[no-untyped-call]
+            for artist in sorted(self._changing(), key=lambda artist: artist.get_zorder()):
+                artist.draw(canvas.get_renderer())  # type: ignore[no-untyped-call]
+            return _encoded(canvas)
+        finally:
+            for artist in self._changing():
+                artist.remove()
+
+    def _changing(self) -> list[Artist]:
+        return [artist for artist in self._plan.ax.get_children() if artist not in self._standing]
+
+    def _key(self, sight: Sight) -> tuple[Any, ...]:
+        """Tell all that what stands round the panel depends on."""
+        values = self._plan.scale.per_metre * sight.field.values
+        levels = style.contour_levels(values, sight.look.step, sight.look.span)
+        words = tuple(word for _, word in sight.entries())
+        return tuple(levels), words, sight.beside(self._plan.box)
+
+
+def _encoded(canvas: FigureCanvasAgg) -> bytes:
+    """Write what is drawn as PNG."""
+    pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]
+    image = PIL.Image.fromarray(pixels[..., :3])
+    stream = io.BytesIO()
+    image.save(stream, format="png", compress_level=COMPRESSION, dpi=(DPI, DPI))
+    return stream.getvalue()
 
 
 def _plain_axes(splitter: Splitter, rows: int) -> Axes:
@@ -101,18 +197,10 @@ def _plain_axes(splitter: Splitter, rows: int) -> Axes:
     return axes
 
 
-def _colours(trial: Trial, kind: str, unit: LengthUnit) -> dict[str, Any]:
-    """Give the colours of the start to all pictures of a trial, so that the same colour means the same sag."""
-    per = scale_of(unit).per_metre
-    start = trial.started
-    field = start.sag if kind == "sag" else start.clearance.field
-    values = per * field.values
-    levels = style.contour_levels(values)
-    return {"step": float(levels[1] - levels[0]), "span": (float(values.min()), float(values.max()))}
-
-
-def _mark(axes: Axes, trial: Trial, name: str, unit: LengthUnit) -> None:
+def _mark(axes: Axes, trial: Trial, name: str | None, unit: LengthUnit) -> None:
     """Mark a part in the colour of the chosen one, and where it was when the design was kept last."""
+    if name is None:
+        return
     part, former = part_to_move(trial.quick, name), part_to_move(trial.kept, name)
     if points_of(part) != points_of(former):
         for half in former.sides():
@@ -129,7 +217,7 @@ def _draw_points(axes: Axes, part: Part, unit: LengthUnit, *, gid: str, linestyl
         ring = mpath.Path.unit_circle()
         axes.scatter(corners[:, 0], corners[:, 1], s=RING**2, marker=ring, linewidth=1.8, zorder=9, **look)
     else:
-        axes.add_patch(PathPatch(mpath.Path(corners), linewidth=2.2, zorder=5.5, **look))
+        axes.add_artist(PathPatch(mpath.Path(corners), linewidth=2.2, zorder=5.5, **look))
 
 
 def _push(trial: Trial, unit: LengthUnit) -> Axes:

@@ -179,15 +179,20 @@ class Trial:
         self.kept, self.before = self.design, self.now
         return self.kept
 
-    def on_own_mesh(self) -> Solution:
-        """Solve the design as it is now on a mesh of its own, made for where its parts are now.
+    def on_own_mesh(self, design: Splitter | None = None) -> Solution:
+        """Solve a design on a mesh of its own, made for where its parts are.
+
+        Parameters
+        ----------
+        design : Splitter, optional
+            As it is now when left out.
 
         Raises
         ------
         MeshError, MechanismError, SolveError
             If it cannot be solved there.
         """
-        return api.solve(self.design, self.case)
+        return api.solve(self.design if design is None else design, self.case)
 
     def _become(self, design: Splitter) -> None:
         """Take another design on the same mesh; only when it is solved does anything change."""

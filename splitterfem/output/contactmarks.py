@@ -70,7 +70,7 @@ def draw_contacts(ax: Axes, solution: Solution, scale: Scale, per_point: float) 
             at = page(1e-3 * rows[["x_mm", "y_mm"]].to_numpy(dtype=float), scale)
             ax.plot(*at.T, zorder=8.5, gid=f"touches {touched}", **look)
     for number, (patch, area) in enumerate(ground_areas(solution, scale, per_point), start=1):
-        ax.add_patch(PathPatch(_path(area), zorder=6.5, gid=f"ground {number}", **GROUND_LOOK))
+        ax.add_artist(PathPatch(_path(area), zorder=6.5, gid=f"ground {number}", **GROUND_LOOK))
         _write_force(ax, patch, area, scale)
 
 

@@ -24,7 +24,8 @@ def joined(field: Field) -> Field:
     """
     # The odd offset keeps coordinates that are round in mm or in inches away from the edges of the cells.
     cells = np.floor(np.column_stack([field.x, field.y]) / SAME_PLACE + 0.2371).astype(np.int64)
-    _, first, inverse = np.unique(cells, axis=0, return_index=True, return_inverse=True)
+    # both numbers of a cell in one, for panels of up to 200 m: numpy sorts rows a hundred times slower
+    _, first, inverse = np.unique(cells[:, 0] * 2**32 + cells[:, 1], return_index=True, return_inverse=True)
     triangles = inverse.reshape(-1)[field.triangles]
     return Field(field.x[first], field.y[first], triangles, field.values[first])
 

@@ -57,7 +57,9 @@ class Look:
     span: tuple[float, float] | None = None
 
 
-def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shapely.Geometry) -> ContourSet:
+def draw_contours(
+    ax: Axes, field: Field, look: Look, scale: Scale, taken: shapely.Geometry, *, bar: bool = True
+) -> ContourSet:
     """Draw filled contours with a colour bar that has the same levels, and labels clear of what is taken.
 
     Below zero the lines of a field with a sign are broken, for both of its ends are dark in grey.
@@ -75,7 +77,7 @@ def draw_contours(ax: Axes, field: Field, look: Look, scale: Scale, taken: shape
         mesh, values, levels=levels, colors=style.INK, linewidths=0.6, alpha=0.7, zorder=2.5, **broken
     )
     label_lines(ax, lines, [style.number(level, digits) for level in levels], taken)
-    if look.bar:
+    if look.bar and bar:
         draw_bar([ax], filled, levels, look.bar)
     return filled
 

@@ -48,7 +48,7 @@ STRUT_LINE = 0.12
 def draw_ribs(ax: Axes, splitter: Splitter, scale: Scale) -> None:
     """Draw every rib as wide as its foot; dashed when it lies under the panel."""
     for rib in halves(splitter.ribs):
-        ax.add_patch(
+        ax.add_artist(
             Polygon(
                 page(rib_area(rib), scale),
                 zorder=5,
@@ -87,7 +87,7 @@ def draw_supports(ax: Axes, splitter: Splitter, scale: Scale, *, slack: Collecti
     for pocket in halves(splitter.pockets):
         x0, y0, x1, y1 = pocket.bounds
         corners = page([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], scale)
-        ax.add_patch(Polygon(corners, zorder=6, gid=f"rear pocket {pocket.name}", **_POCKET_LOOK))
+        ax.add_artist(Polygon(corners, zorder=6, gid=f"rear pocket {pocket.name}", **_POCKET_LOOK))
     for strut in halves(splitter.struts):
         line = page([strut.foot, towards_head(strut)], scale)
         look = SLACK if strut.name in slack else TAUT
@@ -110,7 +110,7 @@ def at_points(splitter: Splitter) -> dict[str, tuple[Bolt | Pin | Stop, ...]]:
 def draw_forces(ax: Axes, case: LoadCase, scale: Scale) -> None:
     """Draw the area on which each force of a load case acts, dashed, to scale."""
     for number, corners in enumerate(force_areas(case, scale), start=1):
-        ax.add_patch(Polygon(corners, zorder=8, gid=f"force {number}", **_FORCE_LOOK))
+        ax.add_artist(Polygon(corners, zorder=8, gid=f"force {number}", **_FORCE_LOOK))
 
 
 def force_areas(case: LoadCase, scale: Scale) -> list[Array]:

@@ -84,11 +84,11 @@ def draw_frame(ax: Axes, splitter: Splitter, scale: Scale) -> Bounds:
 def draw_outline(ax: Axes, splitter: Splitter, scale: Scale, *, fill: str = "none") -> None:
     """Draw the outline and the openings, these white and hatched."""
     outline = page(curves.flatten(splitter.panel.outline.loop(), CHORD), scale)
-    ax.add_patch(Polygon(outline, facecolor=fill, edgecolor="none", zorder=1))
-    ax.add_patch(Polygon(outline, fill=False, edgecolor=style.INK, linewidth=1.6, zorder=4, gid="outline"))
+    ax.add_artist(Polygon(outline, facecolor=fill, edgecolor="none", zorder=1))
+    ax.add_artist(Polygon(outline, fill=False, edgecolor=style.INK, linewidth=1.6, zorder=4, gid="outline"))
     for name, loop in splitter.panel.holes():
         corners = page(curves.flatten(loop, CHORD), scale)
-        ax.add_patch(
+        ax.add_artist(
             Polygon(
                 corners,
                 facecolor=style.PAPER,
@@ -99,7 +99,7 @@ def draw_outline(ax: Axes, splitter: Splitter, scale: Scale, *, fill: str = "non
                 gid=f"cut-out {name}",
             )
         )
-        ax.add_patch(Polygon(corners, fill=False, edgecolor=style.INK, linewidth=1.2, zorder=4))
+        ax.add_artist(Polygon(corners, fill=False, edgecolor=style.INK, linewidth=1.2, zorder=4))
 
 
 def draw_surroundings(

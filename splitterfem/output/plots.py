@@ -11,20 +11,16 @@ import os
 from pathlib import Path
 from typing import Unpack
 
-import shapely
 from matplotlib.axes import Axes
 
 from splitterfem.analysis import Solution
-from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
 from splitterfem.errors import FileError
 from splitterfem.output import files, style
-from splitterfem.output.contact_words import slack
-from splitterfem.output.contactmarks import contact_entries, draw_contacts, ground_areas
-from splitterfem.output.contours import joined
-from splitterfem.output.fieldview import Look, Worst, call_out, draw_contours
+from splitterfem.output.fieldpicture import clearance_sight, plot_sight, sag_sight
+from splitterfem.output.origin import signed
+from splitterfem.output.picture import steady
 from splitterfem.output.plannames import draw_names
-from splitterfem.output.planparts import covered, draw_forces
 from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
 from splitterfem.output.planview import draw_dimensions, draw_surroundings
 from splitterfem.output.pressureview import plot_pressure
@@ -70,10 +66,7 @@ def plot_sag(
         Another unit, a step that is not positive, or a span without two values.
     """
     manner = Manner(**options)
-    worst = Worst(solution.max_sag_at, manner.scale.say(solution.max_sag))
-    look = Look(f"sag, down ({manner.unit})", style.SAG_COLOURS, step, span)
-    hint = "Dark sags most. The ring marks the worst place: brace it there first."
-    return plot_field(solution, solution.sag, worst, look, "Sag", manner, ax, hint=hint)
+    return plot_sight(sag_sight(solution, manner.scale, step=step, span=span), manner, ax)
 
 
 def plot_clearance(
@@ -90,17 +83,7 @@ def plot_clearance(
     errors are those of :func:`plot_sag`, with the gap in place of the sag.
     """
     manner = Manner(**options)
-    gap = solution.clearance
-    text = manner.scale.say(gap.least)
-    if gap.under != "panel":
-        text += f"\nunder {gap.under}"
-    if solution.ground.touches:
-        text += "\nlies on the ground"
-    elif gap.least <= 0.0:
-        text += "\ntouches the ground" if solution.case.ground else "\nbelow the ground"
-    look = Look(f"gap to the ground ({manner.unit})", style.CLEARANCE_COLOURS, step, span)
-    hint = "Dark is nearest to the ground. The ring marks the smallest gap."
-    return plot_field(solution, gap.field, Worst(gap.at, text), look, "Clearance", manner, ax, hint=hint)
+    return plot_sight(clearance_sight(solution, manner.scale, step=step, span=span), manner, ax)
 
 
 def plot_design(
@@ -140,7 +123,7 @@ def plot_design(
 
 
 def save_picture(ax: Axes, path: str | os.PathLike[str], *, dpi: float = 150.0) -> Path:
-    """Save the figure of a picture; the file appears whole or not at all.
+    """Save the figure of a picture; the file appears whole or not at all, and says what it was made of.
 
     Parameters
     ----------
@@ -167,53 +150,17 @@ def save_picture(ax: Axes, path: str | os.PathLike[str], *, dpi: float = 150.0) 
         raise FileError(
             f"A picture cannot be saved as '{place.name}'; let its name end in .png, .svg or .pdf."
         )
-    with files.replaced(place) as temporary:
-        ax.get_figure(root=True).savefig(temporary, format=kind, dpi=dpi)  # type: ignore[union-attr]
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    with files.replaced(place) as temporary, steady():
+        figure.savefig(temporary, format=kind, dpi=dpi, metadata=_notes(kind, signed(figure)))
     return place
 
 
-def plot_field(
-    solution: Solution,
-    field: Field,
-    worst: Worst,
-    look: Look,
-    what: str,
-    manner: Manner,
-    ax: Axes | None,
-    *,
-    hint: str = "",
-) -> Axes:
-    """Draw a field of a solution in plan view with its parts, what they touch, and the worst point.
-
-    Parameters
-    ----------
-    solution : Solution
-    field : Field
-        Over the panel, in m or so that the scale of the picture turns it into the field's own unit.
-    worst : Worst
-    look : Look
-    what : str
-        It is of, for the title.
-    manner : Manner
-    ax : Axes, optional
-    hint : str
-        One sentence on what the eye should find.
-    """
-    case = solution.case
-    touched = contact_entries(solution)
-    plan = plan_of(solution.model.design, ax, manner, hint=hint, case=case, more=touched)
-    axes, box, scale = plan.ax, plan.box, plan.scale
-    per_point = plan.per_point
-    patches = [area for _, area in ground_areas(solution, scale, per_point)]
-    taken = shapely.union_all([covered(plan.splitter, case, scale, worst.at, per_point), *patches])
-    draw_contours(axes, joined(field), look, scale, taken)
-    plan.draw_parts(slack=slack(solution))
-    draw_forces(axes, case, scale)
-    draw_contacts(axes, solution, scale, per_point)
-    if manner.frame:
-        on_left = worst.at[1] > box.right + 0.5 * box.width and worst.at[0] > box.rear + 0.4 * box.length
-        behind_right = worst.at[1] < box.right + 0.5 * box.width and worst.at[0] < box.rear + 0.3 * box.length
-        draw_surroundings(axes, box, scale, travel_left=not on_left, scale_right=not behind_right)
-    plan.finish(f"{what} in load case: {case.name}")
-    call_out(axes, worst, box, scale)
-    return axes
+def _notes(kind: str, made_by: str) -> dict[str, str | None]:
+    """Return what a picture's file says: what it was made of, and no time, so that it is the same every time."""
+    if kind == "png":  # keywords of the PNG specification, 11.3.3
+        return {"Software": made_by}
+    if kind == "svg":  # terms of Dublin Core
+        return {"Creator": made_by, "Date": None}
+    return {"Creator": made_by, "CreationDate": None}

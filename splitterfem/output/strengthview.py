@@ -10,10 +10,10 @@ from matplotlib.axes import Axes
 from splitterfem.analysis import Solution
 from splitterfem.analysis.fields import Field
 from splitterfem.output import style
+from splitterfem.output.fieldpicture import Sight, plot_sight
 from splitterfem.output.fieldview import Look, Worst
 from splitterfem.output.judged import utilisation_of, weakest
 from splitterfem.output.planpicture import Manner, PlanOptions
-from splitterfem.output.plots import plot_field
 from splitterfem.output.strengthfields import (
     Direction,
     Face,
@@ -75,7 +75,7 @@ def plot_utilisation(
     if most is not None:
         hint += f" Used most of all parts: {most['part']}, {most['mode']}, to {ratio_words(float(most['ratio']))}."
     worst, shown = Worst(at, f"{ratio_words(value)} of the limit"), _for_scale(field, 1.0, manner)
-    return plot_field(solution, shown, worst, look, "Utilisation of the panel", manner, ax, hint=hint)
+    return plot_sight(Sight(solution, shown, worst, look, "Utilisation of the panel", hint), manner, ax)
 
 
 def plot_stress(
@@ -126,7 +126,7 @@ def plot_stress(
     hint = "Brown is pulled, blue is pressed; white has no stress." if signed else "Dark is stressed most."
     shown = _for_scale(field, convert(1.0, unit), manner)
     worst = Worst((float(field.x[at]), float(field.y[at])), said)
-    return plot_field(solution, shown, worst, look, f"Stress at the {face} face", manner, ax, hint=hint)
+    return plot_sight(Sight(solution, shown, worst, look, f"Stress at the {face} face", hint), manner, ax)
 
 
 def _for_scale(field: Field, per_unit: float, manner: Manner) -> Field:
