@@ -66,7 +66,7 @@ def deflection(
     return float(found[0]) * bending_stiffness(thickness)
 
 
-def moment(edge: Edge, at: tuple[float, float], component: int) -> float:
+def moment(edge: Edge | Callable[[Array], list[Edge]], at: tuple[float, float], component: int) -> float:
     """Moment of the thin unit square under unit pressure, in q a^2."""
     plate = square(THIN, edge)
     return float(plate.moment(plate.solve_pressure(1.0), np.array(at)[:, None])[0, component])
@@ -79,12 +79,29 @@ def under_a_force(edge: Edge) -> float:
     return float(found[0]) * bending_stiffness(THIN)
 
 
-def on_four_corners() -> float:
-    """Deflection in the middle of the thin unit square that stands on its corners, in q a^4 / D."""
-    points, triangles = rectangle_mesh(1.0, 1.0, 16, 16)
-    corners = np.array([np.argmin(np.hypot(points[0] - a, points[1] - b)) for a in (0, 1) for b in (0, 1)])
-    plate = Plate(points, triangles, Homogeneous(THIN), edge="free", pinned=corners)
-    return float(plate.deflection(plate.solve_pressure(1.0), CENTRE)[0]) * bending_stiffness(THIN)
+def corner_plate(thickness: float = THIN, *, cells: int = 16) -> Plate:
+    """Make the unit square that stands on its four corners."""
+    points, triangles = rectangle_mesh(1.0, 1.0, cells, cells)
+    return Plate(points, triangles, Homogeneous(thickness), edge="free", pinned=corners(points))
+
+
+def corners(points: Array) -> NDArray[np.int64]:
+    """Vertices (4,) at the corners of a unit square among those of a mesh (2, n)."""
+    places = [(a, b) for a in (0.0, 1.0) for b in (0.0, 1.0)]
+    return np.array([np.argmin(np.hypot(points[0] - a, points[1] - b)) for a, b in places], dtype=np.int64)
+
+
+def on_four_corners(at: tuple[float, float] = (0.5, 0.5)) -> float:
+    """Deflection of the thin unit square that stands on its corners, in q a^4 / D."""
+    plate = corner_plate()
+    found = plate.deflection(plate.solve_pressure(1.0), np.array(at)[:, None])
+    return float(found[0]) * bending_stiffness(THIN)
+
+
+def moment_on_four_corners() -> float:
+    """Moment in its middle, in q a^2."""
+    plate = corner_plate()
+    return float(plate.moment(plate.solve_pressure(1.0), CENTRE)[0, 0])
 
 
 def disc(thickness: float, edge: Edge) -> float:
@@ -105,11 +122,16 @@ def disc_by_theory(thickness: float, edge: Edge) -> float:
     return factor / (64.0 * bending_stiffness(thickness)) + 1.0 / (4.0 * shear)
 
 
-def skew() -> float:
-    """Deflection in the middle of a thin rhombus of 30 degrees on hard supports, in q a^4 / D."""
-    plate = Plate(*rhombus_mesh(1.0, np.pi / 6.0, 20, grade_to_obtuse=True), Homogeneous(THIN), edge="hard")
-    centre = np.array([[0.5 * (1.0 + np.cos(np.pi / 6.0))], [0.25]])
-    return float(plate.deflection(plate.solve_pressure(1.0), centre)[0]) * bending_stiffness(THIN)
+SKEW_CENTRE = (0.5 * (1.0 + np.cos(np.pi / 6.0)), 0.25)
+"""Middle of the rhombus."""
+
+
+def skew(thickness: float = THIN, edge: Edge = "hard") -> float:
+    """Deflection in the middle of a rhombus of 30 degrees, in q a^4 / D."""
+    mesh = rhombus_mesh(1.0, np.pi / 6.0, 20, grade_to_obtuse=True)
+    plate = Plate(*mesh, Homogeneous(thickness), edge=edge)
+    found = plate.deflection(plate.solve_pressure(1.0), np.array(SKEW_CENTRE)[:, None])
+    return float(found[0]) * bending_stiffness(thickness)
 
 
 def plywood(a: float, b: float) -> float:
@@ -138,51 +160,114 @@ def navier(a: float, b: float, *, terms: int = 120) -> float:
 
 SQUARES: tuple[tuple[Edge, float, float, float], ...] = (
     ("clamped", 0.001, 0.00126535, 1e-4),
+    ("clamped", 0.01, 0.00126786, 1e-4),
     ("clamped", 0.1, 0.00150463, 1e-4),
     ("clamped", 0.2, 0.00217216, 1e-4),
     ("hard", 0.001, 0.00406237, 1e-4),
+    ("hard", 0.01, 0.00406446, 1e-4),
     ("hard", 0.1, 0.00427284, 1e-4),
     ("hard", 0.2, 0.00490431, 1e-4),
+    ("soft", 0.001, 0.00406585, 8e-4),
+    ("soft", 0.01, 0.00409930, 4e-4),
     ("soft", 0.1, 0.00461691, 1e-4),
     ("soft", 0.2, 0.00554504, 1e-4),
 )
-"""Edge, thickness over side, deflection of the middle, and what it may differ by."""
+"""Edge, thickness over side, deflection of the middle in q a^4 / D, and what it may differ by."""
+
+SKEWS: tuple[tuple[Edge, float, float, float, str], ...] = (
+    ("hard", 0.001, 4.07852e-4, 4e-3, "Morley 1963, thick by Wang, Reddy & Lee 2000"),
+    ("hard", 0.01, 4.08503e-4, 4e-3, "Morley 1963, thick by Wang, Reddy & Lee 2000"),
+    ("soft", 0.001, 4.143e-4, 1e-2, "Reissner-Mindlin, converged"),
+    ("soft", 0.01, 4.248e-4, 1e-2, "Reissner-Mindlin, converged"),
+)
+"""The same of the rhombus of 30 degrees, and the source."""
+
+DISCS: tuple[tuple[Edge, float], ...] = (
+    *(("clamped", t) for t in (0.01, 0.1, 0.2, 0.4)),
+    *(("soft", t) for t in (0.1, 0.2, 0.4)),
+)
+"""Edge, and thickness over radius.
+
+A thin polygon on soft supports does not tend to the disc (paradox of Babuska & Pitkaranta, SIAM J. Math. Anal. 21
+(1990) 551-576), so that edge is looked at where the plate is as thick as a side is long.
+"""
+
+PANELS = ((0.8, 0.5), (0.3, 0.2), (1.6, 0.6))
+"""Sides of the plywood panels in m."""
+
+LOAD = "q a^4 / D"
 
 
 def cases() -> list[Case]:
     """All plates under pressure and forces."""
-    load, spectral = "q a^4 / D", "Reissner-Mindlin, converged spectral elements; thin limit T&WK 8, 35"
-    found = [
-        Case("plates", f"square, {edge} edges, a/t = {1.0 / t:.0f}", load, value, within, spectral,
+    return [*_squares(), *_on_some_sides(), *_forces_and_moments(), *_other_shapes()]
+
+
+def _squares() -> list[Case]:
+    spectral = "Reissner-Mindlin, converged spectral elements; thin limit T&WK 8, 35"
+    return [
+        Case("plates", f"square, {edge} edges, a/t = {1.0 / t:.0f}", LOAD, value, within, spectral,
              partial(deflection, t, edge))
         for edge, t, value, within in SQUARES
     ]  # fmt: skip
+
+
+def _on_some_sides() -> list[Case]:
     two, one = sides(("hard", "hard", "free", "free")), sides(("clamped", "free", "free", "free"))
-    found += [
-        Case("plates", "square on four corners", load, 0.0255065, 2e-4, f"{TIMOSHENKO}, art. 47", on_four_corners),
-        Case("plates", "square on two sides, middle", load, 0.0130937, 3e-4, f"{TIMOSHENKO}, table 47",
+    four, opposite, ritz = f"{TIMOSHENKO}, art. 47", f"{TIMOSHENKO}, table 47", "converged Ritz solution"
+    return [
+        Case("plates", "square on four corners", LOAD, 0.0255065, 2e-4, four, on_four_corners),
+        Case("plates", "square on four corners, middle of a side", LOAD, 0.0177474, 3e-4, four,
+             partial(on_four_corners, (0.5, 0.0))),
+        Case("plates", "square on four corners, moment in the middle", "q a^2", 0.111711, 4e-3, four,
+             moment_on_four_corners),
+        Case("plates", "square on two sides, middle", LOAD, 0.01309368, 3e-4, opposite,
              partial(deflection, THIN, two)),
-        Case("plates", "square on two sides, free side", load, 0.0150113, 3e-4, f"{TIMOSHENKO}, table 47",
+        Case("plates", "square on two sides, free side", LOAD, 0.01501126, 3e-4, opposite,
              partial(deflection, THIN, two, (0.5, 0.0))),
-        Case("plates", "square cantilever, middle of free end", load, 0.1290746, 5e-4, "converged Ritz solution",
+        Case("plates", "square on two sides, moment along", "q a^2", 0.122545, 5e-3, opposite,
+             partial(moment, two, (0.5, 0.5), 0)),
+        Case("plates", "square on two sides, moment across", "q a^2", 0.0270781, 5e-3, opposite,
+             partial(moment, two, (0.5, 0.5), 1)),
+        Case("plates", "square cantilever, middle of free end", LOAD, 0.1290746, 5e-4, ritz,
              partial(deflection, THIN, one, (1.0, 0.5))),
+        Case("plates", "square cantilever, corner", LOAD, 0.1272357, 5e-4, ritz,
+             partial(deflection, THIN, one, (1.0, 0.0))),
+        Case("plates", "square cantilever, middle", LOAD, 0.0458458, 5e-4, ritz,
+             partial(deflection, THIN, one)),
+    ]  # fmt: skip
+
+
+def _forces_and_moments() -> list[Case]:
+    return [
         Case("plates", "square, hard edges, force in the middle", "P a^2 / D", 0.01160084, 1.5e-3,
              f"{TIMOSHENKO}, table 23", partial(under_a_force, "hard")),
         Case("plates", "square, clamped edges, force in the middle", "P a^2 / D", 0.00561202, 4e-3,
              f"{TIMOSHENKO}, table 37", partial(under_a_force, "clamped")),
         Case("plates", "square, hard edges, moment in the middle", "q a^2", 0.0478864, 3e-3,
              f"{TIMOSHENKO}, table 8", partial(moment, "hard", (0.5, 0.5), 0)),
+        Case("plates", "square, clamped edges, moment in the middle", "q a^2", 0.0229051, 6e-3,
+             f"{TIMOSHENKO}, table 35", partial(moment, "clamped", (0.5, 0.5), 0)),
         Case("plates", "square, clamped edges, moment at the edge", "q a^2", -0.0513338, 1.2e-2,
              f"{TIMOSHENKO}, table 35", partial(moment, "clamped", (1e-9, 0.5), 0)),
-        Case("plates", "rhombus of 30 degrees, hard edges", load, 4.07852e-4, 4e-3, "Morley 1963", skew),
-        Case("plates", "plywood 800 x 500 mm, hard edges, 1 Pa", "m", navier(0.8, 0.5), 2e-4, "Whitney & Pagano 1970",
-             partial(plywood, 0.8, 0.5)),
     ]  # fmt: skip
-    discs: tuple[tuple[Edge, float], ...] = (("clamped", 0.01), ("clamped", 0.2), ("soft", 0.2))
+
+
+def _other_shapes() -> list[Case]:
+    found = [
+        Case("plates", f"rhombus of 30 degrees, {edge} edges, a/t = {1.0 / t:.0f}", LOAD, value, within, source,
+             partial(skew, t, edge))
+        for edge, t, value, within, source in SKEWS
+    ]  # fmt: skip
     found += [
-        Case("plates", f"disc, {edge} edge, R/t = {1.0 / t:.0f}", "q R^4 / (E t^3)",
+        Case("plates", f"plywood {1e3 * a:.0f} x {1e3 * b:.0f} mm, hard edges, 1 Pa", "m", navier(a, b), 2e-4,
+             "Whitney & Pagano 1970", partial(plywood, a, b))
+        for a, b in PANELS
+    ]  # fmt: skip
+    found += [
+        Case("plates", f"disc, {edge} edge, R/t = {1.0 / t:.3g}", "q R^4 / (E t^3)",
              disc_by_theory(t, edge) * t**3, 4e-3, f"{TIMOSHENKO}, ch. 3, with Mindlin's shear term",
              partial(disc_scaled, t, edge))
-        for edge, t in discs
+        for edge, t in DISCS
     ]  # fmt: skip
     return found
