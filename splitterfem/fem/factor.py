@@ -36,6 +36,15 @@ CHOICE = "SPLITTERFEM_SOLVER"
 """Environment variable that may name the library: ``superlu`` or ``pardiso``."""
 
 
+class Forward(Protocol):
+    """Half of a factorised matrix A: ``b' A^-1 c = forward(b)' (forward(c) / pivots)``."""
+
+    pivots: Array
+
+    def forward(self, rhs: Array) -> Array:
+        """Forward substitution for right-hand sides (n, k)."""
+
+
 class Factor(Protocol):
     """A factorised matrix."""
 
@@ -43,7 +52,7 @@ class Factor(Protocol):
         """Solve for one (n,) or several (n, k) right-hand sides."""
 
     @property
-    def lower(self) -> Lower:
+    def lower(self) -> Forward:
         """Lower half of the factors."""
 
 
@@ -98,7 +107,7 @@ def lower_half(matrix: sp.csc_array) -> SuperLU:
 
 
 def _as_asked(matrix: sp.csc_array) -> sp.csc_matrix:
-    """The matrix in the class that SuperLU's wrapper asks for; it would sort the entries again."""
+    """Return the matrix in the class that SuperLU's wrapper asks for, known to be sorted: it would sort it again."""
     found = sp.csc_matrix(matrix)
     if matrix.has_canonical_format:
         found.has_canonical_format = found.has_sorted_indices = True

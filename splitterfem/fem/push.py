@@ -15,6 +15,7 @@ from splitterfem.fem.playlaw import Sides
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.subtrees import Subtrees
 from splitterfem.fem.supported import SupportedMatrix
+from splitterfem.fem.ties import CorrectedLower
 
 Array = NDArray[np.float64]
 
@@ -63,7 +64,11 @@ def pushed(structure: Structure, load: Array, rows: sp.csr_array, force: float) 
 
 def own_flexibility(held: SupportedMatrix, rows: sp.csr_array) -> Array:
     """Motion (k,) that each row (k, n) measures under a unit force on itself, with every restraint tied."""
-    return Subtrees(held.factor.lower).products(sp.csr_array(rows[:, held.free]))
+    lower, rows = held.factor.lower, sp.csr_array(rows[:, held.free])
+    if not isinstance(lower, CorrectedLower):
+        return Subtrees(lower).products(rows)
+    reach = rows @ lower.reach
+    return Subtrees(lower.base).products(rows) + np.einsum("km,km,m->k", reach, reach, 1.0 / lower.own)
 
 
 def _pulls(held: SupportedMatrix, tied_motions: Array, side: Sides) -> Array:

@@ -12,8 +12,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.factor import WIDTH, factorise
+from splitterfem.fem.factor import WIDTH
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
+from splitterfem.fem.ties import factorise_tied, local_stiffness
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -81,10 +82,7 @@ class SupportedMatrix:
         start = time.perf_counter()
         self.matrix, self.rows, self.free = matrix, rows, free
         self.reference = reference_stiffness(matrix, rows, law) if reference is None else reference
-        tied = sp.csc_array(matrix + rows.T @ (rows.multiply(self.reference[:, None]).tocsr()))
-        self.factor = factorise(
-            tied if len(free) == len(tied.indptr) - 1 else sp.csc_array(tied[free][:, free])
-        )
+        self.factor = factorise_tied(matrix, rows, self.reference, free=free)
         factorised = time.perf_counter()
         self.influence = np.empty((matrix.shape[0], rows.shape[0]), order="F")
         for block, found in self._influences(rows):
@@ -296,10 +294,3 @@ def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, law: PlayLaw) 
     """Stiffness of the ties (m,) in N/m: the restraints' own, of rigid ones that of the matrix at their places."""
     rigid = law.compliance <= 0.0
     return np.where(rigid, local_stiffness(matrix, rows), 1.0 / np.where(rigid, 1.0, law.compliance))
-
-
-def local_stiffness(matrix: sp.csc_array, rows: sp.csr_array) -> Array:
-    """Stiffness (m,) in N/m of the matrix against rows (m, n) when all else stays where it is."""
-    if not rows.shape[0]:
-        return np.zeros(0)
-    return np.asarray(1.0 / (rows.multiply(rows) @ (1.0 / matrix.diagonal())))
