@@ -22,20 +22,28 @@ if TYPE_CHECKING:
 class Screening(_screening.Screening):
     """Screened layouts with their pictures."""
 
-    def plot(self, what: Literal["mass", "solved"] = "mass", ax: Axes | None = None) -> Axes:
+    def plot(
+        self,
+        what: Literal["mass", "solved"] = "mass",
+        ax: Axes | None = None,
+        *,
+        units: Literal["metric", "us"] = "metric",
+    ) -> Axes:
         """Draw worst sag against mass of all layouts, or of the best the screened against the fully solved sag.
 
         Raises
         ------
         DesignError
             If there is no such picture.
+        UnitError
+            If there are no such units.
         """
         from splitterfem.output import screenview
 
         pictures = {"mass": screenview.plot_sag_and_mass, "solved": screenview.plot_screened_and_solved}
         if what not in pictures:
             raise DesignError(f"There is no picture '{what}' of a screening; {nearest(what, pictures)}")
-        return pictures[what](self, ax)
+        return pictures[what](self, ax, units=units)
 
     def _repr_html_(self) -> str:
         """Write one line, the best layouts, and what the figures cover; notebooks ask for it by this name."""

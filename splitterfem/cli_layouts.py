@@ -8,8 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
-from splitterfem.version import __version__
+from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written, workers_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,6 +45,7 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
     )
     study.add_argument("--csv", metavar="FILE", type=Path, help="write the table as comma-separated values")
     study.add_argument("--picture", metavar="FILE", type=Path, help="write a picture (PNG, SVG or PDF)")
+    study.add_argument("--units", choices=("metric", "us"), help="of the picture; as in the table otherwise")
     study.set_defaults(run=_study)
 
 
@@ -69,22 +69,19 @@ def _study(arguments: argparse.Namespace) -> None:
         asked.cases,
         **asked.options,
         file=arguments.keep,
-        workers=_workers(arguments.workers),
+        workers=workers_of(arguments.workers),
         cluster=arguments.cluster,
         progress=watched,
     )
     written = _write(found, arguments)
     if arguments.json:
-        print_json({"version": __version__, **_data(found), "written": [str(path) for path in written]})
+        from splitterfem.output.origin import origin_data
+
+        print_json({**origin_data(found.plan.base), **_data(found), "written": [str(path) for path in written]})
     else:
         _tell(found, written)
     if not found.finished:
         raise KeyboardInterrupt
-
-
-def _workers(given: str | None) -> Any:
-    """Read a number of workers; what is no number is judged by the study."""
-    return int(given) if given is not None and given.isdecimal() else given
 
 
 def _write(found: Study, arguments: argparse.Namespace) -> list[Path]:
@@ -94,7 +91,7 @@ def _write(found: Study, arguments: argparse.Namespace) -> list[Path]:
     if arguments.picture is not None and found.layouts:
         from splitterfem.output.plots import save_picture
 
-        written.append(save_picture(found.plot(), arguments.picture))
+        written.append(save_picture(found.plot(units=arguments.units), arguments.picture))
     return written
 
 

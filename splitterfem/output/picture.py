@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import textwrap
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from typing import Literal, cast
 
+import matplotlib
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -14,6 +16,7 @@ from matplotlib.figure import Figure
 
 from splitterfem.design import Splitter
 from splitterfem.output import style
+from splitterfem.output.origin import is_signed, sign
 from splitterfem.output.planview import bounds
 
 NOTEBOOK_DPI = 100.0
@@ -48,6 +51,13 @@ def png_of(ax: Axes) -> bytes:
     return stream.getvalue()
 
 
+@contextlib.contextmanager
+def steady() -> Iterator[None]:
+    """Write files of pictures without anything that changes from one run to the next."""
+    with matplotlib.rc_context({"svg.hashsalt": "splitterfem"}):
+        yield
+
+
 def new_picture(width: float, height: float) -> Picture:
     """Make axes on a figure of their own, its sizes in inches."""
     figure = Figure(figsize=(width, height), layout="constrained")
@@ -75,10 +85,12 @@ def plan_axes(splitter: Splitter, *, share: float, legend: int) -> Axes:
 
 def write_title(ax: Axes, splitter: Splitter, name: str, subject: str) -> None:
     """Write the title, splitter over subject; data that were made up are called so, long lines are broken."""
+    figure = ax.get_figure(root=True)
+    if not is_signed(figure):
+        sign(figure, splitter)
     if not name:
         return
     second = "; ".join(text for text in (subject, "invented data" if splitter.invented else "") if text)
-    figure = ax.get_figure(root=True)
     assert figure is not None
     letters = max(24, int(0.92 * 72.0 * figure.get_figwidth() / (LETTER * TITLE)))
     lines = [
@@ -111,6 +123,7 @@ def name_axes(ax: Axes, across: str, up: str) -> None:
 
 def ring_with_words(ax: Axes, at: tuple[float, float], words: str) -> None:
     """Ring a point of a diagram and write on it, with a line to its words; they stand towards the middle."""
+    ax.get_xlim()  # brings limits up to date that follow from what is drawn
     right = ax.transData.transform(at)[0] > ax.transAxes.transform((0.5, 0.5))[0]
     low = ax.transData.transform(at)[1] < ax.transAxes.transform((0.5, 0.5))[1]
     ax.plot(

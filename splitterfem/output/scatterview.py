@@ -16,7 +16,9 @@ from splitterfem.layouts.scatter_results import Scatter
 from splitterfem.layouts.scatter_statistics import Interval
 from splitterfem.output import style
 from splitterfem.output.picture import dress, new_picture, write_title
-from splitterfem.output.readable import readable, shortened
+from splitterfem.output.readable import measure_name, readable, shortened
+from splitterfem.output.studyunits import StudyUnits
+from splitterfem.output.wording import System
 
 Array = NDArray[np.float64]
 
@@ -38,6 +40,7 @@ def plot_scatter(
     ax: Axes | None = None,
     *,
     measures: Sequence[str] | None = None,
+    units: System | None = None,
     title: str | None = None,
 ) -> Axes:
     """Draw a histogram of each measure with its percentiles and limit, and beside it what it comes from.
@@ -52,6 +55,8 @@ def plot_scatter(
         Within which to draw; a new figure when left out.
     measures : sequence of str, optional
         All that were asked when left out.
+    units : {"metric", "us"}, optional
+        Of all figures; those of the table when left out.
     title : str, optional
         In place of the names of the splitter and of the load cases; empty for none.
 
@@ -64,7 +69,10 @@ def plot_scatter(
     ------
     DesignError
         If a measure was not asked or no draw has it.
+    UnitError
+        If there are no such units.
     """
+    shown = StudyUnits(units)
     asked = [one.name for one in scatter.plan.measures] if measures is None else list(measures)
     chosen = [scatter.plan.measure(name) for name in asked]
     if not chosen:
@@ -83,7 +91,7 @@ def plot_scatter(
     ax.set(xlim=(0.0, 1.0), ylim=(0.0, 1.0))
     for index, one in enumerate(chosen):
         bottom, high = (rows - 1 - index) * (ROW + SPACE) / inner, ROW / inner
-        _draw_histogram(ax.inset_axes((LEFT[0], bottom, LEFT[1] - LEFT[0], high)), scatter, one)
+        _draw_histogram(ax.inset_axes((LEFT[0], bottom, LEFT[1] - LEFT[0], high)), scatter, one, shown)
         _draw_influence(ax.inset_axes((MIDDLE, bottom, RIGHT - MIDDLE, high)), scatter, one)
     if title != "":
         design = scatter.plan.base
@@ -118,8 +126,8 @@ def share_words(found: Interval) -> str:
     return f"{per_cent(found.value)} % (95 %: {per_cent(found.low)} to {per_cent(found.high)} %)"
 
 
-def _draw_histogram(ax: Axes, scatter: Scatter, one: Asked) -> None:
-    values = scatter.figures(one.name)
+def _draw_histogram(ax: Axes, scatter: Scatter, one: Asked, units: StudyUnits) -> None:
+    values = units.factor(one.unit) * scatter.figures(one.name)
     low, high = float(values.min()), float(values.max())
     same = _all_alike(values)
     if same:  # one bar, and not the dust of rounding
@@ -135,7 +143,7 @@ def _draw_histogram(ax: Axes, scatter: Scatter, one: Asked) -> None:
     ax.set_xlim(min(ends) - pad, max(ends) + pad)
     ax.set_ylim(0.0, 1.28 * top)
     for share in (0.05, 0.5, 0.95):
-        at = scatter.percentile(one.name, share).value
+        at = units.shown(scatter.percentile(one.name, share).value, one.unit)
         ax.plot([at, at], [0.0, 1.04 * top], color=style.INK, linewidth=2.0 if share == 0.5 else 1.2,
                 linestyle="-" if share == 0.5 else (0, (4, 2)), zorder=4,
                 gid=f"percentile {100 * share:.0f}")  # fmt: skip
@@ -144,8 +152,9 @@ def _draw_histogram(ax: Axes, scatter: Scatter, one: Asked) -> None:
         word = "ground" if one.name == "least clearance" else "limit"
         look: dict[str, Any] = {"fontsize": style.SMALL, "color": style.ALARM, "rotation": 90}
         ax.annotate(word, (limit, 1.2 * top), xytext=(3.0, 0.0), textcoords="offset points", va="top", **look)
-    _name_percentiles(ax, scatter, one, top, same=same)
-    heading = f"{one.name.capitalize()}{_unit(one)}"
+    _name_percentiles(ax, scatter, one, units, top, same=same)
+    name, unit = measure_name(one, units), units.unit(one.unit)
+    heading = f"{name[0].upper()}{name[1:]}{f', {unit}' if unit else ''}"
     ax.set_title(heading, loc="left", fontsize=style.TEXT, fontweight="bold", pad=19.0)
     _say_probability(ax, scatter, one)
     ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 2.5, 5, 10]))
@@ -159,12 +168,14 @@ def _all_alike(values: Array) -> bool:
     return bool(np.ptp(values) <= 1e-3 * max(size, 1e-9))
 
 
-def _name_percentiles(ax: Axes, scatter: Scatter, one: Asked, top: float, *, same: bool) -> None:
+def _name_percentiles(
+    ax: Axes, scatter: Scatter, one: Asked, units: StudyUnits, top: float, *, same: bool
+) -> None:
     """Write the figures of the three lines over them, outwards; that in the middle alone when they fall together."""
     shares = ((0.05, "right"), (0.5, "center"), (0.95, "left"))
     for share, side in shares[1:2] if same else shares:
-        at = scatter.percentile(one.name, share).value
-        text = style.number(at, _digits(one))
+        at = units.shown(scatter.percentile(one.name, share).value, one.unit)
+        text = style.number(at, _digits(units.unit(one.unit)))
         ax.annotate(
             f"{100 * share:.0f} %: {text}" if share != 0.5 else text, (at, 1.06 * top), ha=side, va="bottom",
             fontsize=style.SMALL, color=style.INK, fontweight="bold" if share == 0.5 else "normal",
@@ -184,12 +195,8 @@ def _say_probability(ax: Axes, scatter: Scatter, one: Asked) -> None:
     )  # fmt: skip
 
 
-def _unit(one: Asked) -> str:
-    return f", {one.unit}" if one.unit else ""
-
-
-def _digits(one: Asked) -> int:
-    return {"mm": 1, "Hz": 1, "N": 0}.get(one.unit, 2)
+def _digits(unit: str) -> int:
+    return {"mm": 1, "Hz": 1, "N": 0, "in": 3, "lbf": 0}.get(unit, 2)
 
 
 def _draw_influence(ax: Axes, scatter: Scatter, one: Asked) -> None:

@@ -36,13 +36,3 @@ def groups_of(study: Study, chosen: Sequence[Parameter]) -> dict[tuple[Cell, ...
     for done in study.layouts:
         groups.setdefault(tuple(done.cells[place] for place in places), []).append(done)
     return groups
-
-
-def figure_of(value: float) -> str:
-    """Write a value of a measure with as many places as it takes."""
-    if value == 0.0:
-        return "0"
-    if abs(value) < 1e-3:
-        return f"{value:.1e}"
-    places = 2 if abs(value) < 10.0 else (1 if abs(value) < 1000.0 else 0)
-    return f"{value:.{places if abs(value) >= 0.1 else 3}f}"

@@ -22,7 +22,8 @@ from splitterfem.output import style
 from splitterfem.output.colours import ink_on, map_of
 from splitterfem.output.picture import name_axes, new_picture
 from splitterfem.output.readable import measure_label, parameter_label, shortened
-from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of
+from splitterfem.output.studydata import best_of, cells_of, groups_of
+from splitterfem.output.studyunits import StudyUnits
 
 Array = NDArray[np.float64]
 
@@ -30,7 +31,9 @@ MOST_FIGURES = 160
 """Cells of a map above which figures are not written into them."""
 
 
-def draw_map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes | None) -> Axes:
+def draw_map(
+    study: Study, asked: Asked, chosen: Sequence[Parameter], units: StudyUnits, ax: Axes | None
+) -> Axes:
     """Draw the best layout of each pair of values; its colour and figure are the measure, the best one is framed."""
     first, second = chosen
     columns, rows = cells_of(study, first), cells_of(study, second)
@@ -39,20 +42,20 @@ def draw_map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes |
     for i, row in enumerate(rows):
         for j, column in enumerate(columns):
             best = best_of(study, asked, asked.column, groups.get((column, row), []))
-            values[i, j] = math.nan if best is None else best.row[asked.column]
-    longest = max(len(_tick(second, cell)) for cell in rows)
+            values[i, j] = math.nan if best is None else units.shown(best.row[asked.column], asked.unit)
+    longest = max(len(_tick(second, cell, units)) for cell in rows)
     width = min(2.4 + 0.08 * longest + 0.85 * len(columns), 11.0)
     height = min(2.2 + 0.5 * len(rows), 9.0)
     axes = new_picture(max(width, 6.4), max(height, 3.4)) if ax is None else ax
     colours, scale = _colours(asked, values)
     axes.imshow(values, origin="lower", aspect="auto", cmap=colours, norm=scale, zorder=1)
-    _write_cells(axes, values, groups, rows, columns, colours, scale)
+    _write_cells(axes, values, units.unit(asked.unit), groups, rows, columns, colours, scale)
     _mark_best_cell(axes, values, asked)
     axes.set_xticks(
-        range(len(columns)), [_tick(first, cell) for cell in columns], rotation=_turn(first, columns)
+        range(len(columns)), [_tick(first, cell, units) for cell in columns], rotation=_turn(first, columns)
     )
-    axes.set_yticks(range(len(rows)), [_tick(second, cell) for cell in rows])
-    name_axes(axes, parameter_label(first), parameter_label(second))
+    axes.set_yticks(range(len(rows)), [_tick(second, cell, units) for cell in rows])
+    name_axes(axes, parameter_label(first, units), parameter_label(second, units))
     axes.tick_params(length=0, labelsize=style.SMALL, colors=style.INK)
     for spine in axes.spines.values():
         spine.set_visible(False)
@@ -60,7 +63,7 @@ def draw_map(study: Study, asked: Asked, chosen: Sequence[Parameter], ax: Axes |
     if figure is not None and np.isfinite(values).any():
         bar = figure.colorbar(ScalarMappable(scale, colours), ax=axes, pad=0.02)
         worse = "more" if asked.better == "low" else "less"
-        bar.set_label(f"{measure_label(asked)}; dark is {worse}", fontsize=style.TEXT)
+        bar.set_label(f"{measure_label(asked, units)}; dark is {worse}", fontsize=style.TEXT)
         bar.ax.tick_params(labelsize=style.SMALL)
     return axes
 
@@ -77,6 +80,7 @@ def _colours(asked: Asked, values: Array) -> tuple[Any, Normalize]:
 def _write_cells(
     axes: Axes,
     values: Array,
+    unit: str,
     groups: dict[tuple[Cell, ...], list[Done]],
     rows: list[Cell],
     columns: list[Cell],
@@ -85,11 +89,12 @@ def _write_cells(
 ) -> None:
     if values.size > MOST_FIGURES:
         return
+    written = StudyUnits()
     for i, row in enumerate(rows):
         for j, column in enumerate(columns):
             value = values[i, j]
             if math.isfinite(value):
-                text, colour = figure_of(value), ink_on(colours(scale(value)))
+                text, colour = written.number(value, unit), ink_on(colours(scale(value)))
             else:
                 text, colour = ("refused" if groups.get((column, row)) else "not done"), style.INK
             axes.text(j, i, text, ha="center", va="center", fontsize=style.SMALL, color=colour, zorder=3)
@@ -114,7 +119,9 @@ def _mark_best_cell(axes: Axes, values: Array, asked: Asked) -> None:
     )
 
 
-def _tick(one: Parameter, cell: Cell) -> str:
+def _tick(one: Parameter, cell: Cell, units: StudyUnits) -> str:
+    if one.numeric and units.unit(one.unit) != one.unit:
+        return units.number(float(cell), one.unit)
     return shortened(as_text(cell))
 
 

@@ -17,9 +17,11 @@ from splitterfem.layouts.results import Study
 from splitterfem.layouts.solving import Done
 from splitterfem.output import style
 from splitterfem.output.picture import dress, name_axes, new_picture, ring_with_words, write_title
-from splitterfem.output.readable import measure_label, parameter_label
-from splitterfem.output.studydata import best_of, cells_of, figure_of, groups_of
+from splitterfem.output.readable import measure_label, measure_name, parameter_label
+from splitterfem.output.studydata import best_of, cells_of, groups_of
 from splitterfem.output.studymap import draw_map
+from splitterfem.output.studyunits import StudyUnits
+from splitterfem.output.wording import System
 
 Array = NDArray[np.float64]
 
@@ -36,6 +38,7 @@ def plot_study(
     ax: Axes | None = None,
     *,
     over: Sequence[str] | None = None,
+    units: System | None = None,
     title: str | None = None,
 ) -> Axes:
     """Draw a measure over one parameter as lines, over two as a map with its figures; the best layout is marked.
@@ -52,6 +55,8 @@ def plot_study(
         A new figure when left out.
     over : one or two names of parameters, optional
         The first two when left out.
+    units : {"metric", "us"}, optional
+        Of all figures; those of the study's table when left out.
     title : str, optional
         In place of the splitter's name; empty for none.
 
@@ -59,13 +64,20 @@ def plot_study(
     ------
     DesignError
         If a name is unknown, or nothing is finished yet.
+    UnitError
+        If there are no such units.
     """
+    shown = StudyUnits(units)
     if not study.layouts:
         raise DesignError("The study has no finished layout yet: there is nothing to draw.")
     asked = study.plan.measures[0] if measure is None else study.plan.measure(measure)
     chosen = _over(study, over)
-    axes = _lines(study, asked, chosen[0], ax) if len(chosen) == 1 else draw_map(study, asked, chosen, ax)
-    _head(axes, study, asked, chosen, title)
+    axes = (
+        _lines(study, asked, chosen[0], shown, ax)
+        if len(chosen) == 1
+        else draw_map(study, asked, chosen, shown, ax)
+    )
+    _head(axes, study, asked, chosen, measure_name(asked, shown), title)
     return axes
 
 
@@ -82,17 +94,20 @@ def _over(study: Study, over: Sequence[str] | None) -> tuple[Parameter, ...]:
     return tuple(found)
 
 
-def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
+def _lines(study: Study, asked: Asked, one: Parameter, units: StudyUnits, ax: Axes | None) -> Axes:
     axes = new_picture(7.2, 4.4) if ax is None else ax
     cells = cells_of(study, one)
     groups = groups_of(study, (one,))
-    at = np.array([float(cell) for cell in cells]) if one.numeric else np.arange(len(cells), dtype=float)
+    at = np.arange(len(cells), dtype=float)
+    if one.numeric:
+        at = units.factor(one.unit) * np.array([float(cell) for cell in cells])
     several = len(study.plan.cases) > 1 and asked.scope == "case"
     columns = [asked.column_in(case) for case in study.plan.cases] if several else [asked.column]
     found: list[tuple[str, Array]] = []
     for number, column in enumerate(columns):
         best = [best_of(study, asked, column, groups.get((cell,), [])) for cell in cells]
         values = np.array([math.nan if done is None else done.row[column] for done in best])
+        values = units.factor(asked.unit) * values
         colour, dashes, mark = LINES[number % len(LINES)]
         axes.plot(
             at, values, marker=mark, markersize=5.0, linewidth=1.8 if one.numeric else 0.0, linestyle=dashes, zorder=4,
@@ -104,9 +119,9 @@ def _lines(study: Study, asked: Asked, one: Parameter, ax: Axes | None) -> Axes:
         axes.set_xticks(at, [as_text(cell) for cell in cells])
         axes.set_xlim(-0.5, len(cells) - 0.5)
     axes.margins(x=0.06, y=0.18)
-    _mark_best_point(axes, study, asked, one, cells, at)
+    _mark_best_point(axes, study, asked, one, units, dict(zip(cells, at, strict=True)))
     _mark_refused(axes, at, cells, groups)
-    name_axes(axes, parameter_label(one), measure_label(asked))
+    name_axes(axes, parameter_label(one, units), measure_label(asked, units))
     dress(axes, grid="y")
     return axes
 
@@ -123,14 +138,15 @@ def _name_lines(axes: Axes, at: Array, found: list[tuple[str, Array]]) -> None:
 
 
 def _mark_best_point(
-    axes: Axes, study: Study, asked: Asked, one: Parameter, cells: list[Cell], at: Array
+    axes: Axes, study: Study, asked: Asked, one: Parameter, units: StudyUnits, at: dict[Cell, float]
 ) -> None:
     best = best_of(study, asked, asked.column, study.layouts)
     if best is None:
         return
     place = study.plan.parameters.index(one)
-    x, y = at[cells.index(best.cells[place])], best.row[asked.column]
-    ring_with_words(axes, (float(x), float(y)), f"best: {figure_of(y)} {asked.unit}".strip())
+    value = float(best.row[asked.column])
+    point = (float(at[best.cells[place]]), units.shown(value, asked.unit))
+    ring_with_words(axes, point, f"best: {units.figure(value, asked.unit)}")
 
 
 def _mark_refused(
@@ -150,12 +166,14 @@ def _mark_refused(
     )  # fmt: skip
 
 
-def _head(axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], title: str | None) -> None:
+def _head(
+    axes: Axes, study: Study, asked: Asked, chosen: Sequence[Parameter], name: str, title: str | None
+) -> None:
     if title == "":
         return
     best = best_of(study, asked, asked.column, study.layouts)
     several = len(study.plan.cases) > 1 and asked.scope == "case"
-    what = asked.name[0].upper() + asked.name[1:]
+    what = name[0].upper() + name[1:]
     if several:
         what += " in each load case" if len(chosen) == 1 else " in its worst load case"
     elif asked.scope == "case":
