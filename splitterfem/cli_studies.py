@@ -1,4 +1,4 @@
-"""Commands that help to lay a splitter out: where it gives under a hand."""
+"""Commands that help to lay a splitter out: where it gives under a hand, and the best of thousands of layouts."""
 
 from __future__ import annotations
 
@@ -7,12 +7,23 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
-from splitterfem.version import __version__
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    known_of,
+    print_json,
+    print_written,
+    workers_of,
+)
 
 if TYPE_CHECKING:
     from splitterfem.analysis.pushmap import PushMap
     from splitterfem.design import Splitter
+    from splitterfem.layouts.screening import Screening
+
+RANDOM = 1000
+"""Layouts that are drawn when nobody says how many."""
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
@@ -37,6 +48,39 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
         "--out", metavar="DIR", type=Path, help="folder for the picture and a table of all points"
     )
     push.set_defaults(run=_push)
+    _add_screen(commands, parents)
+
+
+def _add_screen(commands: Any, parents: list[Parent]) -> None:
+    screen = commands.add_parser(
+        "screen", parents=parents, help="find the best of thousands of layouts of ribs and struts"
+    )
+    screen.add_argument("candidates", metavar="CANDIDATES", type=Path, help="file of candidates (TOML)")
+    screen.add_argument("--case", metavar="NAME", help="load case; the first one otherwise")
+    screen.add_argument(
+        "--count",
+        metavar="N",
+        type=int,
+        help="random layouts, where the file has none of its own; default: 1000",
+    )
+    screen.add_argument(
+        "--sizes",
+        metavar=("LEAST", "MOST"),
+        nargs=2,
+        type=int,
+        default=[2, 5],
+        help="candidates of a random layout; default: 2 5",
+    )
+    screen.add_argument("--seed", metavar="N", type=int, default=0, help="of the random layouts; default: 0")
+    screen.add_argument(
+        "--best", metavar="N", type=int, default=10, help="layouts to solve in full; default: 10"
+    )
+    screen.add_argument(
+        "--fresh", metavar="N", type=int, default=0, help="and of these on meshes of their own; default: none"
+    )
+    screen.add_argument("--workers", metavar="N", help='processes, or "all" for one on each core; default: 1')
+    screen.add_argument("--out", metavar="DIR", type=Path, help="folder for pictures and tables")
+    screen.set_defaults(run=_screen)
 
 
 def _push(arguments: argparse.Namespace) -> None:
@@ -69,9 +113,60 @@ def _tell(pushes: PushMap, splitter: Splitter, arguments: argparse.Namespace, wr
     from splitterfem.output.wording import words_for
 
     if arguments.json:
-        known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
+        known = known_of(splitter)
         print_json({**known, "push_map": push_data(pushes), "written": [str(path) for path in written]})
         return
     print(splitter.name + (" (invented data)" if splitter.invented else ""))
     print("", *push_lines(pushes, words_for(arguments.units)), sep="\n")
+    print_written(written)
+
+
+def _screen(arguments: argparse.Namespace) -> None:
+    from splitterfem.design import load
+    from splitterfem.errors import DesignError
+    from splitterfem.layouts.candidatefile import read_candidates
+
+    splitter, given = load(arguments.file), read_candidates(arguments.candidates)
+    if not splitter.all_cases:
+        raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
+    if given.layouts and arguments.count is not None:
+        raise DesignError(
+            f"{arguments.candidates.name} names its layouts, and --count asks for random ones: leave one of them out."
+        )
+    case = splitter.all_cases[0] if arguments.case is None else splitter.case(arguments.case)
+    watched = is_watched(arguments)
+    with announced("loading the solver", wanted=watched):
+        from splitterfem import study
+    with announced("screening layouts", wanted=watched):
+        found = study.screen(
+            splitter,
+            case,
+            ribs=[*given.take, *given.ribs],
+            struts=given.struts,
+            instead=given.instead,
+            layouts=given.layouts or None,
+            count=None if given.layouts else (RANDOM if arguments.count is None else arguments.count),
+            sizes=tuple(arguments.sizes),
+            seed=arguments.seed,
+            best=arguments.best,
+            fresh=arguments.fresh,
+            workers=workers_of(arguments.workers),
+        )
+    _tell_screening(found, splitter, arguments)
+
+
+def _tell_screening(found: Screening, splitter: Splitter, arguments: argparse.Namespace) -> None:
+    """Write files, and print a table or JSON."""
+    from splitterfem.output.screen_files import screen_data, screen_lines, write_screening
+    from splitterfem.output.wording import words_for
+
+    written: list[Path] = []
+    if arguments.out is not None:
+        written = write_screening(found, arguments.out, units=arguments.units)
+    if arguments.json:
+        said = {**known_of(splitter), "screening": screen_data(found)}
+        print_json({**said, "written": [str(path) for path in written]})
+        return
+    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print("", *screen_lines(found, words_for(arguments.units)), sep="\n")
     print_written(written)
