@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -10,10 +10,17 @@ from matplotlib.axes import Axes
 
 from splitterfem.output import style
 from splitterfem.output.picture import new_picture
+from splitterfem.textbook.formulations import OWN
 from splitterfem.textbook.joints import annex_b, under_a_sine
 
-MARKERS = ("o", "s", "^", "D", "v")
-COLOURS = ("#440154", "#31688e", "#2a9d6a", "#b5892e", "#8a3b6f")
+AGAINST = {
+    "unknowns": ("unknowns", "unknowns of the linear system"),
+    "time": ("cpu_ms", "CPU time of assembly and solution (ms)"),
+}
+"""Column and words of what errors are drawn over."""
+
+MARKERS = ("o", "s", "^", "D", "v", "P")
+COLOURS = ("#440154", "#31688e", "#2a9d6a", "#b5892e", "#8a3b6f", "#7a7a7a")
 LEAST = 1e-4
 """Differences below this, in per cent, are drawn here: on a logarithmic axis zero has no place."""
 
@@ -136,4 +143,47 @@ def plot_slip(ax: Axes | None = None) -> Axes:
         "T on a joint that slips, load of half a sine wave", loc="left", fontsize=11, color=style.INK
     )
     axes.legend(fontsize=style.SMALL, frameon=False)
+    return axes
+
+
+def plot_formulations(
+    rows: pd.DataFrame, ax: Axes | None = None, *, against: Literal["unknowns", "time"] = "unknowns"
+) -> Axes:
+    """Draw the error of formulations of plates over their unknowns, or over their time.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        From :func:`splitterfem.textbook.formulations`.
+    ax : Axes, optional
+        Where to draw; a new figure when left out.
+    against : {"unknowns", "time"}
+
+    Returns
+    -------
+    Axes
+    """
+    axes = new_picture(7.5, 4.2) if ax is None else ax
+    column, label = AGAINST[against]
+    for number, (name, group) in enumerate(rows.groupby("formulation", sort=False)):
+        own = name == OWN
+        axes.loglog(
+            group[column],
+            np.maximum(group["error_percent"].abs(), LEAST),
+            f"{MARKERS[number % len(MARKERS)]}{'-' if own else '--'}",
+            color=COLOURS[number % len(COLOURS)],
+            linewidth=2.4 if own else 1.2,
+            markersize=6.5 if own else 4.5,
+            zorder=4 if own else 3,
+            label=",\n".join(str(name).rsplit(", ", 1)),
+            gid=str(name),
+        )
+    axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
+    axes.grid(color="#e0e0dc", linewidth=0.5, zorder=0)
+    axes.set_xlabel(label, fontsize=style.TEXT)
+    axes.set_ylabel("error of the deflection (%)", fontsize=style.TEXT)
+    what = str(rows["problem"].iloc[0])
+    axes.set_title(f"Beside other formulations: {what}", loc="left", fontsize=11, color=style.INK)
+    axes.legend(fontsize=style.SMALL, frameon=False, loc="upper left", bbox_to_anchor=(1.0, 1.0))
     return axes
