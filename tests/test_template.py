@@ -13,9 +13,10 @@ from template_panel import ANGLE, TUBE, rich_panel
 import splitterfem as sf
 from splitterfem import curves
 from splitterfem.cli import main
+from splitterfem.design.joints import Fasteners
 from splitterfem.model import written_out
 from splitterfem.output.template.arcs import as_circle, in_arcs
-from splitterfem.output.template.bars import fasteners_in_row, pieces_of
+from splitterfem.output.template.bars import pieces_of
 from splitterfem.output.template.make import template_drawing
 from splitterfem.output.template.symmetry import WITHIN, is_symmetric
 
@@ -95,8 +96,14 @@ def test_the_upright_stands_on_its_side():
 )
 def test_fasteners_are_as_many_as_in_the_bill(length, pitch, count):
     """Each stands for one pitch at most, so that a length has its pitches of them, rounded up."""
-    assert fasteners_in_row(length, pitch) == count
     joint = {"kind": "rivets", "diameter": "4 mm", "pitch": f"{1e3 * pitch} mm"}
+    assert Fasteners(**joint).in_row(length) == count
+    stations = Fasteners(**joint).stations(length)
+    assert len(stations) == count
+    steps = np.diff([0.0, *stations, length])
+    assert steps[0] == pytest.approx(steps[-1]) == pytest.approx(0.5 * length / count)
+    assert steps[1:-1] == pytest.approx(length / count)
+    assert length / count <= pitch * (1.0 + 1e-9)
     if length > pitch:
         design = rich_panel(
             ribs=[rib("one", (600, -500 * length), (600, 500 * length), joint=joint)],
@@ -214,7 +221,7 @@ def test_command_for_people(design_file, tmp_path, capsys, monkeypatch):
         (["--out", "t.svg"], 1, "neither a .dxf nor a .pdf"),
         (["--out", "t.pdf", "--margin", "10"], 1, "margin"),
         (["--out", "t.pdf", "--half"], 1, "differ between left and right"),
-        (["--out", "t.pdf", "--paper", "a9"], 2, "invalid choice"),
+        (["--out", "t.pdf", "--paper", "a9"], 2, "--paper is 'a9'; known: a3, a4, letter, roll"),
         (["--out", "none/t.pdf"], 1, "There is no folder"),
     ],
 )

@@ -198,8 +198,7 @@ def _joint(rib: Rib, lines: Lines) -> Row:
             if joint.density is None
             else area * float(joint.thickness) * float(joint.density),
         }
-    # a length of a whole number of pitches stays one, whatever rounding left of it
-    each_row = sum(math.ceil(_length([line]) / float(joint.pitch) - 1e-6) for line in lines)
+    each_row = sum(joint.in_row(_length([line])) for line in lines)
     what = f"{joint.kind}, {1e3 * joint.diameter:.3g} mm"
     return _row(name, "joint", what) | {"count": float(joint.rows * each_row), "length_mm": 1e3 * length}
 

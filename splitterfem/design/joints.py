@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -104,6 +105,20 @@ class Fasteners(Record):
         if self.penetration is not None and self.kind != "screws":
             refuse(f"has a penetration, but {self.kind} go through the panel; leave penetration out")
         return self
+
+    def in_row(self, length: float) -> int:
+        """Return how many a length of rib (m) has in a row: its pitches, rounded up."""
+        # a length of a whole number of pitches stays one, whatever rounding left of it
+        return max(1, math.ceil(length / float(self.pitch) - 1e-6))
+
+    def stations(self, length: float) -> tuple[float, ...]:
+        """Return their distances (m) from one end of a length of rib (m).
+
+        They are evenly spread, the first half a step from the end, so that each stands for one step, no longer than the
+        pitch.
+        """
+        count = self.in_row(length)
+        return tuple((k + 0.5) * length / count for k in range(count))
 
 
 Joint = Annotated[Bond | Adhesive | Fasteners, Field(discriminator="kind")]

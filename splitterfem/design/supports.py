@@ -92,6 +92,8 @@ class Pin(Part):
         Directions in which it holds, letters of x, y and z.
     slot : angle, optional
         Direction in the plane in which it slides freely, from x (forward) towards y (left).
+    slot_length : length, optional
+        Of the slot from end to end, for the template; that the pin comes to an end of it is not modelled.
     pad : Pad
         Over which its force spreads.
     diameter : length, optional
@@ -125,6 +127,7 @@ class Pin(Part):
     at: Point
     holds: Directions = "xy"
     slot: Angle | None = None
+    slot_length: PositiveLength | None = None
     pad: Pad = Pad(diameter=0.025)
     diameter: PositiveLength | None = None
     rating: PositiveForce | None = None
@@ -142,6 +145,20 @@ class Pin(Part):
     clevis_material: BarChoice | None = None
 
     points_at: ClassVar[tuple[str, ...]] = ("at",)
+
+    @model_validator(mode="after")
+    def _slot_fits(self) -> Self:
+        """Refuse the length of a slot that is not there, or shorter than the pin is wide."""
+        if self.slot_length is None:
+            return self
+        if self.slot is None:
+            refuse("has a slot_length but no slot; give the direction of the slot, or leave its length out")
+        if self.diameter is not None and self.slot_length <= self.diameter * (1.0 + 1e-9):
+            refuse(
+                f"has a slot {1e3 * self.slot_length:.6g} mm long for a shank of {1e3 * self.diameter:.6g} mm; give "
+                "its length from end to end"
+            )
+        return self
 
     @model_validator(mode="after")
     def _hole_fits(self) -> Self:

@@ -196,19 +196,18 @@ def _edges(acting: _Joint, joint: Fasteners) -> list[Check]:
         part=acting.part,
         of="joint",
         both_ways=True,
-        note="the first fastener half a pitch from the rib's end, rows evenly over the foot",
+        note="the first fastener half a step from the rib's end, rows evenly over the foot",
     )
 
 
 def fastener_places(rib: ModelRib, joint: Fasteners) -> tuple[Array, Array]:
     """Places of a rib's fasteners and the direction of the rib there, (n, 2) each, m.
 
-    Each stands for one pitch of a row, so that the first is half a pitch from the rib's end; rows are spread
-    evenly over the foot, over both strips of a foot that has two.
+    Along the rib they stand as on its template, see `Fasteners.stations`; rows are spread evenly over the foot, over
+    both strips of a foot that has two.
     """
     corners, points = corner_distances(rib), rib.parts.points
-    length, pitch = float(corners[-1]), float(joint.pitch)
-    s = np.arange(0.5 * pitch, length, pitch)
+    s = np.array(joint.stations(float(corners[-1])))
     part = np.clip(np.searchsorted(corners, s, side="right") - 1, 0, len(points) - 2)
     step = np.diff(points, axis=0)[part]
     along = step / np.hypot(step[:, 0], step[:, 1])[:, None]

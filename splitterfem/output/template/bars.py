@@ -156,8 +156,7 @@ def fasteners(piece: Piece) -> list[Circle]:
         return []
     lengths = np.hypot(*np.diff(piece.points, axis=0).T)
     corners = np.concatenate([[0.0], np.cumsum(lengths)])
-    count = fasteners_in_row(float(corners[-1]), float(joint.pitch))
-    s = (np.arange(count) + 0.5) * corners[-1] / count
+    s = np.array(joint.stations(float(corners[-1])))
     part = np.clip(np.searchsorted(corners, s, side="right") - 1, 0, len(lengths) - 1)
     along = (np.diff(piece.points, axis=0) / lengths[:, None])[part]
     middle = piece.points[part] + (s - corners[part])[:, None] * along
@@ -173,11 +172,6 @@ def fasteners(piece: Piece) -> list[Circle]:
         for offset in offsets
         for x, y in middle + offset * left
     ]
-
-
-def fasteners_in_row(length: float, pitch: float) -> int:
-    """Return how many fasteners a length of rib has in a row: each stands for one pitch at most."""
-    return max(1, math.ceil(length / pitch - 1e-6))
 
 
 def _labels(rib: Rib, found: Sequence[Piece], words: Words) -> Iterator[Note]:

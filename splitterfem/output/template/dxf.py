@@ -6,9 +6,11 @@ format: $INSUNITS 4 is mm and 1 is in, $MEASUREMENT 1 is metric and 0 is not.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import math
 import re
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.curves import Arc, Curve, Line, Point
@@ -33,12 +35,14 @@ _WIDTHS = (13, 18, 25, 35)
 """Widths of lines in hundredths of a mm that DXF knows, as far as they are used."""
 
 
-def dxf_bytes(drawing: Drawing) -> bytes:
+def dxf_bytes(drawing: Drawing, made_by: str) -> bytes:
     """Write a drawing as an ASCII DXF document.
 
     Parameters
     ----------
     drawing : Drawing
+    made_by : str
+        What it was made of, a property of the document.
 
     Returns
     -------
@@ -63,7 +67,7 @@ def dxf_bytes(drawing: Drawing) -> bytes:
         add_note(space, note, k)
     for dimension in drawing.dimensions:
         _add_dimension(space, dimension, k)
-    return content_of(document)
+    return content_of(document, made_by)
 
 
 def writer() -> ModuleType:
@@ -78,14 +82,26 @@ def writer() -> ModuleType:
         import ezdxf
     except ImportError:
         raise MissingExtraError(
-            "writing a DXF file needs the package ezdxf; install splitterfem with its extra 'dxf'"
+            "writing a DXF file needs ezdxf, which is not installed: run  pip install 'splitterfem[dxf]'"
         ) from None
     return ezdxf
 
 
+@contextlib.contextmanager
+def _timeless(ezdxf: Any) -> Iterator[None]:
+    """Have the package write a day that never changes where it would write the time, and no numbers drawn at random."""
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before
+
+
 def new_document(ezdxf: Any, *, metric: bool) -> Document:
     """Make an empty document whose header names its unit, with a dashed line type."""
-    document: Document = ezdxf.new("R2010", units=4 if metric else 1)
+    with _timeless(ezdxf):
+        document: Document = ezdxf.new("R2010", units=4 if metric else 1)
     document.header["$MEASUREMENT"] = 1 if metric else 0
     document.header["$LUNITS"] = 2  # decimal
     document.header["$LUPREC"] = 2 if metric else 4
@@ -108,10 +124,15 @@ def add_layer(document: Document, layer: Layer, k: float) -> None:
     document.layers.get(layer.name).description = layer.what
 
 
-def content_of(document: Document) -> bytes:
-    """Return the bytes of the file of a document."""
+def content_of(document: Document, made_by: str) -> bytes:
+    """Return the bytes of a document's file, the same every time; a property of it says what it was made of."""
+    document.header.custom_vars.append("made by", escaped(made_by))
+    classes = document.classes
+    classes.add_required_classes(document.dxfversion)
+    classes.classes = dict(sorted(classes.classes.items()))  # it comes out of a set, in any order
     stream = io.StringIO()
-    document.write(stream)
+    with _timeless(writer()):
+        document.write(stream)
     return stream.getvalue().encode("utf-8", errors="replace")
 
 

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
+import numpy as np
 import shapely
 
-from splitterfem.curves import Line, Point
-from splitterfem.design import Bolt, Doubler, Pin, Splitter
+from splitterfem.curves import Arc, Line, Point
+from splitterfem.design import Bolt, Doubler, Pin, Sheet, Splitter
 from splitterfem.design._inches import mostly_inches
 from splitterfem.design.pad import Pad
 from splitterfem.errors import DesignError, nearest
@@ -18,7 +19,7 @@ from splitterfem.model import written_out
 from splitterfem.output.template.arcs import as_circle
 from splitterfem.output.template.bars import rib_drawing
 from splitterfem.output.template.drawing import CHORD, Circle, Drawing, Note, Shape, centred, size_words
-from splitterfem.output.template.marks import finished
+from splitterfem.output.template.marks import arrow, finished
 from splitterfem.output.template.symmetry import is_alike, is_symmetric
 from splitterfem.output.wording import System, Words, words_for
 
@@ -30,6 +31,9 @@ LABEL = 3.5e-3
 
 ARM = 3e-3
 """How far a centre mark reaches beyond its hole, and half of one without a hole, m."""
+
+MOST_GRAIN = 0.16
+"""Size of a doubler above which the arrow of its grain grows no longer, m."""
 
 Parts = tuple[list[Shape], list[Circle], list[Note]]
 
@@ -81,7 +85,7 @@ def template_drawing(
         lines=(),
         words=words,
         seen_from=seen_from,
-        grain=grain if _has_grain(splitter) else None,
+        grain=grain if _has_grain(splitter.panel.sheet) else None,
         symmetric=symmetric,
         alike=alike,
         shapes=tuple(shapes),
@@ -99,9 +103,9 @@ def template_units(splitter: Splitter, units: System | None = None) -> System:
     return units if units is not None else ("us" if mostly_inches(splitter) else "metric")
 
 
-def _has_grain(splitter: Splitter) -> bool:
-    """Tell whether the sheet, or a ply of it, is stiffer one way than the other."""
-    material = splitter.panel.sheet.resolved
+def _has_grain(sheet: Sheet) -> bool:
+    """Tell whether a sheet, or a ply of it, is stiffer one way than the other."""
+    material = sheet.resolved
     plies = [ply.material for ply in material.plies] if isinstance(material, Layup) else [material]
     return any(ply.kind == "orthotropic" for ply in plies)
 
@@ -136,7 +140,19 @@ def _doublers(splitter: Splitter) -> Parts:
     for doubler in written_out(splitter.doublers):
         shapes.append(Shape(f"doublers {doubler.side}", doubler.name, doubler.outline.loop()))
         notes.append(Note(_doubler_words(doubler), shapes[-1].curves[0].start, LABEL, (2e-3, 2e-3)))
+        if _has_grain(doubler.sheet):
+            shapes += _grain_of(doubler, shapely.Polygon(shapes[-1].points))
     return shapes, [], notes
+
+
+def _grain_of(doubler: Doubler, area: shapely.Polygon) -> list[Shape]:
+    """Arrow along the face grain of a doubler, as long as half of it at most, about a point inside."""
+    angle = float(doubler.sheet.grain_angle)
+    middle = area.centroid if area.covers(area.centroid) else area.representative_point()
+    x0, y0, x1, y1 = area.bounds
+    along = 0.25 * min(x1 - x0, y1 - y0, MOST_GRAIN) * np.array([math.cos(angle), math.sin(angle)])
+    start, end = ((middle.x + turn * along[0], middle.y + turn * along[1]) for turn in (-1.0, 1.0))
+    return arrow("grain of doublers", start, end, both=True)
 
 
 def _doubler_words(doubler: Doubler) -> str:
@@ -176,28 +192,51 @@ def _holes(splitter: Splitter, words: Words) -> Parts:
     fixings: list[Bolt | Pin] = [*written_out(splitter.bolts), *written_out(splitter.pins)]
     for fixing in fixings:
         parts = _together(parts, _pad("washers", fixing.name, fixing.at, fixing.pad, marked=False))
-        shapes, circles, notes = parts
-        if fixing.diameter is None:
-            if fixing.pad.diameter is None:  # else the washer has one
-                shapes += _cross(fixing.name, fixing.at, ARM)
-            text = f"{fixing.name}, diameter not given"
-        else:
-            circles.append(Circle("holes", fixing.name, _plain(fixing.at), float(fixing.diameter)))
-            text = f"{fixing.name}, {size_words(float(fixing.diameter), words)}"
-        if isinstance(fixing, Pin) and fixing.slot is not None:
-            shapes.append(_slot(fixing))
-            text += ", in a slot"
-        notes.append(_label(text, fixing.at, fixing.pad))
+        text = _drill(fixing, parts, words)
+        parts[2].append(_label(text, fixing.at, fixing.pad))
     return parts
 
 
-def _slot(pin: Pin) -> Shape:
-    """Line through a pin in the direction in which it slides."""
+def _drill(fixing: Bolt | Pin, parts: Parts, words: Words) -> str:
+    """Add the hole or the slot of a fixing to what is drawn; return its name with its size."""
+    shapes, circles, _ = parts
+    slot = fixing.slot if isinstance(fixing, Pin) else None
+    size = "diameter not given" if fixing.diameter is None else size_words(float(fixing.diameter), words)
+    if isinstance(fixing, Pin) and fixing.slot_length is not None and fixing.diameter is not None:
+        shapes.append(_slot(fixing, float(fixing.diameter), float(fixing.slot_length)))
+        shapes += _cross(fixing.name, fixing.at, ARM)
+        return f"{fixing.name}, slot {size} by {size_words(float(fixing.slot_length), words)}"
+    if fixing.diameter is not None:
+        circles.append(Circle("holes", fixing.name, _plain(fixing.at), float(fixing.diameter)))
+    elif fixing.pad.diameter is None:  # else the washer has a centre mark
+        shapes += _cross(fixing.name, fixing.at, ARM)
+    if slot is None:
+        return f"{fixing.name}, {size}"
+    shapes.append(_slot_direction(fixing.name, fixing.at, slot, float(fixing.diameter or 0.0)))
+    return f"{fixing.name}, {size}, in a slot of no given length"
+
+
+def _slot(pin: Pin, width: float, length: float) -> Shape:
+    """Slot in true size, its ends round: as wide as the pin, its length from end to end, the pin in its middle."""
     assert pin.slot is not None
-    half = 0.5 * float(pin.diameter or 0.0) + 4.0 * ARM
-    dx, dy = half * math.cos(pin.slot), half * math.sin(pin.slot)
-    x, y = _plain(pin.at)
-    return Shape("slots", pin.name, (Line((x - dx, y - dy), (x + dx, y + dy)),), closed=False)
+    along = np.array([math.cos(pin.slot), math.sin(pin.slot)])
+    across, half = 0.5 * width * np.array([-along[1], along[0]]), 0.5 * (length - width) * along
+    middle = np.array(_plain(pin.at))
+    a, b, c, d = (
+        (float(x), float(y))
+        for x, y in (middle - half - across, middle + half - across, middle + half + across, middle - half + across)
+    )
+    ends = [middle + turn * (half + 0.5 * width * along) for turn in (1.0, -1.0)]
+    tips = [(float(x), float(y)) for x, y in ends]
+    return Shape("holes", pin.name, (Line(a, b), Arc(b, tips[0], c), Line(c, d), Arc(d, tips[1], a)))
+
+
+def _slot_direction(name: str, at: Point, slot: float, diameter: float) -> Shape:
+    """Line through a pin in the direction in which it slides."""
+    half = 0.5 * diameter + 4.0 * ARM
+    dx, dy = half * math.cos(slot), half * math.sin(slot)
+    x, y = _plain(at)
+    return Shape("slots", name, (Line((x - dx, y - dy), (x + dx, y + dy)),), closed=False)
 
 
 def _pad(layer: str, name: str, at: Point, pad: Pad, *, marked: bool = True) -> Parts:

@@ -112,12 +112,12 @@ def _arrows(drawing: Drawing) -> tuple[list[Shape], list[Note]]:
     """Arrows of travel and of the grain where there is most room on the panel."""
     free = _free(drawing)
     start, end = _roomiest(free, TRAVEL, 0.0)
-    shapes = _arrow("travel", start, end, both=False)
+    shapes = arrow("travel", start, end, both=False)
     notes = [Note("travel", _between(start, end), LABEL, (LABEL, LABEL), layer="travel")]
     if drawing.grain is not None:
         taken = shapely.LineString([start, end]).buffer(0.04)
         start, end = _roomiest(shapely.difference(free, taken), GRAIN, drawing.grain)
-        shapes += _arrow("grain", start, end, both=True)
+        shapes += arrow("grain", start, end, both=True)
         notes.append(Note("face grain", _between(start, end), LABEL, (LABEL, LABEL), layer="grain"))
     return shapes, notes
 
@@ -152,8 +152,8 @@ def _roomiest(free: shapely.Geometry, length: float, angle: float) -> tuple[Poin
     return _pair(at - along), _pair(at + along)
 
 
-def _arrow(layer: str, start: Point, end: Point, *, both: bool) -> list[Shape]:
-    """Draw a line with a head at its end, or at both ends."""
+def arrow(layer: str, start: Point, end: Point, *, both: bool) -> list[Shape]:
+    """Draw a line (m) with a head at its end, or at both ends."""
     shapes = [Shape(layer, layer, (Line(start, end),), closed=False)]
     for tip, tail in ((end, start), (start, end))[: 2 if both else 1]:
         back = np.subtract(tail, tip) / math.dist(tail, tip)

@@ -10,7 +10,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 
 from splitterfem import curves
 from splitterfem.output.template.canvas import Canvas, Look, View, fitted, path_of, text_width, true_size
-from splitterfem.output.template.drawing import Drawing, size_words
+from splitterfem.output.template.drawing import Drawing, Note, size_words
 from splitterfem.output.template.frontpages import front_pages
 from splitterfem.output.template.looks import INK, QUIET, look_of
 from splitterfem.output.template.marks import square_side
@@ -26,19 +26,24 @@ RING = 3e-3
 SMALL = 1.9e-3
 """Height of the letters at seams and in the strip, m."""
 
+CLEAR, SAME = 1.5e-3, 1e-7
+"""Room between a label and the edge of what is seen of its sheet; what lies nearer to an edge than this is on it, m."""
+
 NAME = 6e-3
 """Height of the name of a sheet, m."""
 
 Box = tuple[float, float, float, float]
 
 
-def pdf_bytes(drawing: Drawing, sheets: Tiling, *, half: bool = False) -> bytes:
+def pdf_bytes(drawing: Drawing, sheets: Tiling, made_by: str, *, half: bool = False) -> bytes:
     """Write a drawing on sheets of paper.
 
     Parameters
     ----------
     drawing : Drawing
     sheets : Tiling
+    made_by : str
+        What it was made of, the subject in the file's own notes.
     half : bool
         Whether only the left half is on them.
 
@@ -48,7 +53,7 @@ def pdf_bytes(drawing: Drawing, sheets: Tiling, *, half: bool = False) -> bytes:
         The assembly map and the lists come first, then the sheets row by row.
     """
     stream = io.BytesIO()
-    meta = {"Title": drawing.title, "Creator": "splitterfem", "CreationDate": None}
+    meta = {"Title": drawing.title, "Creator": "splitterfem", "Subject": made_by, "CreationDate": None}
     with true_size(), PdfPages(stream, metadata=meta) as pdf:
         for canvas in pages(drawing, sheets, half=half):
             pdf.savefig(canvas.figure)
@@ -76,17 +81,40 @@ def _sheet(drawing: Drawing, sheets: Tiling, tile: Tile) -> Canvas:
         if _meets(view(part.points), box):
             path = path_of(part.curves, view, closed=part.closed)
             canvas.path(path, look_of(drawing.layer(part.layer)), within=box)
+    x0, y0, x1, y1 = sheets.shown(tile)
+    shown = (x0 + left - tile.left, y0 + bottom - tile.bottom, x1 + left - tile.left, y1 + bottom - tile.bottom)
     for note in drawing.notes:
-        (x, y) = view([note.at])[0] + np.array(note.shift)
-        ends = np.array([(x, y), (x + text_width(note.text, note.height), y + note.height)])
-        if note.layer != "check square" and not note.title and _meets(ends, box):
+        if note.layer == "check square" or note.title:
+            continue
+        place = _place_of(note, view([note.at])[0], shown)
+        if place is not None:
             colour = look_of(drawing.layer(note.layer)).colour
-            canvas.text(note.text, (float(x), float(y)), note.height, colour=colour, within=box)
+            canvas.text(note.text, place, note.height, colour=colour, within=box)
     canvas.rectangle(*box, FRAME)
     for seam in sheets.seams_of(tile):
         _seam(canvas, seam, tile, page)
     strip(canvas, tile.name, drawing, page.margin)
     return canvas
+
+
+def _place_of(note: Note, at: np.ndarray, shown: Box) -> tuple[float, float] | None:
+    """Find where a label stands on the sheet that shows what it names, whole; None on all others.
+
+    Parameters
+    ----------
+    note : Note
+    at : ndarray, shape (2,)
+        Place on the paper of what it names, m.
+    shown : tuple of float
+        Left, bottom, right and top of what stays seen of the sheet, m.
+    """
+    if not all(low - SAME <= c < high - SAME for c, low, high in zip(at, shown[:2], shown[2:], strict=True)):
+        return None
+    size = (text_width(note.text, note.height), note.height)
+    found = []
+    for c, long, low, high in zip(at + np.array(note.shift), size, shown[:2], shown[2:], strict=True):
+        found.append(float(max(low + CLEAR, min(c, high - CLEAR - long))))
+    return found[0], found[1]
 
 
 def _meets(places: np.ndarray, box: Box) -> bool:

@@ -96,6 +96,10 @@ class Tiling:
     tiles: tuple[Tile, ...]
     seams: tuple[Seam, ...]
 
+    def shown(self, tile: Tile) -> tuple[float, float, float, float]:
+        """Part of a sheet that stays seen when all are joined: left, bottom, right and top on the page, m."""
+        return _core(tile, self.page, self.rows, self.columns, wider=0.0)
+
     def seams_of(self, tile: Tile) -> list[Seam]:
         """Seams of one sheet."""
         return [seam for seam in self.seams if tile in (seam.upper, seam.lower)]
@@ -202,9 +206,11 @@ def _shortened(page: Page, covered: tuple[float, float, float, float], columns: 
     return Page(ROLL, max(shown, 2.0 * SMALLEST) + 2.0 * page.margin, page.height, page.margin, page.overlap)
 
 
-def _core(tile: Tile, page: Page, rows: int, columns: int) -> tuple[float, float, float, float]:
-    """Part of a window that no other sheet shows closer to its middle, a mm wider than that."""
-    (wide, high), half = page.window, 0.5 * page.overlap - 1e-3
+def _core(
+    tile: Tile, page: Page, rows: int, columns: int, *, wider: float = 1e-3
+) -> tuple[float, float, float, float]:
+    """Part of a window that no other sheet shows closer to its middle, and a little more on all sides."""
+    (wide, high), half = page.window, 0.5 * page.overlap - wider
     return (
         tile.left + (half if tile.column else 0.0),
         tile.bottom + (half if tile.row < rows - 1 else 0.0),

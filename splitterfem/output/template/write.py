@@ -10,6 +10,7 @@ from typing import Literal
 from splitterfem.design import Splitter
 from splitterfem.errors import FileError
 from splitterfem.output import files
+from splitterfem.output.origin import full_origin
 from splitterfem.output.template.dxf import dxf_bytes, writer
 from splitterfem.output.template.make import Side, template_drawing
 from splitterfem.output.template.paper import pages_of
@@ -85,7 +86,7 @@ def write_template(
     if kind == ".dxf":
         writer()
         return files.write_bytes(
-            path, dxf_bytes(template_drawing(splitter, units=units, seen_from=seen_from))
+            path, dxf_bytes(template_drawing(splitter, units=units, seen_from=seen_from), full_origin(splitter))
         )
     from splitterfem.output.template.pdf import pdf_bytes
 
@@ -95,7 +96,7 @@ def write_template(
     sheets = tiling(drawing, pages, half=half)
     if told is not None:
         told(sheets)
-    return files.write_bytes(path, pdf_bytes(drawing, sheets, half=half))
+    return files.write_bytes(path, pdf_bytes(drawing, sheets, full_origin(splitter), half=half))
 
 
 def _refuse_other_kinds(path: str | os.PathLike[str], kind: str, options: list[str]) -> None:
