@@ -8,9 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
+from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
 from splitterfem.errors import DesignError
-from splitterfem.version import __version__
 
 if TYPE_CHECKING:
     from splitterfem.study import FlexTest, Scatter
@@ -66,6 +65,7 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
         "--keep", metavar="PATH", type=Path, help="file of finished draws, to go on from later"
     )
     scatter.add_argument("--out", metavar="DIR", type=Path, help="folder for picture and table of all draws")
+    scatter.add_argument("--units", choices=("metric", "us"), help="of the picture; as in the table otherwise")
     scatter.set_defaults(run=_scatter)
 
 
@@ -111,7 +111,7 @@ def _write_flex(found: FlexTest, arguments: argparse.Namespace) -> list[Path]:
     design = place / "fitted.toml"
     written = [
         save_picture(picture, place / "flex_test.png"),
-        write_table(found.residuals, place / "flex_readings.csv"),
+        write_table(found.residuals, place / "flex_readings.csv", found.splitter),
     ]
     save(found.design, design)
     return [*written, design]
@@ -179,8 +179,8 @@ def _scatter(arguments: argparse.Namespace) -> None:
 
         place = files.folder(arguments.out)
         written = [
-            save_picture(found.plot(), place / "scatter.png"),
-            write_table(found.table, place / "draws.csv"),
+            save_picture(found.plot(units=arguments.units), place / "scatter.png"),
+            write_table(found.table, place / "draws.csv", found.plan.base),
         ]
     _tell_scatter(found, arguments, written)
 
@@ -231,5 +231,5 @@ def _print_head(splitter: Any) -> None:
 
 
 def _print_json(splitter: Any, content: dict[str, object]) -> None:
-    known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
+    known = known_of(splitter)
     print_json({**known, **content})

@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from splitterfem.api import Solution
@@ -57,10 +57,22 @@ def print_json(content: dict[str, object]) -> None:
     print(json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False))
 
 
+def known_of(splitter: Splitter) -> dict[str, object]:
+    """Return what JSON objects begin with: version, fingerprint of the input, name, and whether it is invented."""
+    from splitterfem.output.origin import origin_data
+
+    return {**origin_data(splitter), "splitter": splitter.name, "invented": splitter.invented}
+
+
 def print_written(written: list[Path]) -> None:
     """Say which files were written; nothing when there are none."""
     if written:
         print("\nwritten:", *written, sep="\n  ")
+
+
+def workers_of(given: str | None) -> Any:
+    """Read a number of workers; what is no number is judged by the study."""
+    return int(given) if given is not None and given.isdecimal() else given
 
 
 Parent = argparse.ArgumentParser

@@ -78,6 +78,12 @@ def test_figures_are_those_of_the_solutions(changed):
             assert row["change_percent"] == pytest.approx(100.0 * (second - first) / abs(first), abs=1e-9)
 
 
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_rows_add_up_as_they_are_shown(changed, units):
+    for name, first, second, change in changed.rows(units)[1:]:
+        assert float(change) == pytest.approx(float(second) - float(first), abs=1e-9), name
+
+
 def test_a_thicker_board_weighs_what_its_volume_does(changed, tiny, thicker):
     """Density times area times the growth in thickness; the air on the same plan is the same."""
     density = tiny.panel.sheet.resolved.density
@@ -213,7 +219,7 @@ def test_a_case_that_one_lacks_names_it(tiny):
 @pytest.mark.parametrize(
     ("names", "said"),
     [
-        (["one"], "2 designs and 1 names"),
+        (["one"], "2 designs and 1 name "),
         (["one", "one"], "Two designs are called 'one'"),
         (["unit", "two"], "cannot be called 'unit'"),
     ],

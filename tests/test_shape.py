@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 import pytest
-from matplotlib.colors import BoundaryNorm
+from matplotlib.colors import Normalize
 from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 from mpl_toolkits.mplot3d.proj3d import proj_transform
 from tiny_panel import tiny_panel
@@ -86,7 +86,7 @@ def test_colours_are_those_of_the_plan_view(solution):
     panel = found(ax, "panel")
     shape = shape_of(solution)
     mean = 1e3 * shape.sag.values[shape.sag.triangles].mean(axis=1)
-    expected = map_of(style.SAG_COLOURS)(BoundaryNorm(levels, 256)(mean))
+    expected = map_of(style.SAG_COLOURS)(Normalize(levels[0], levels[-1])(mean))
     drawn = panel.get_facecolor()  # in the order of their depth
     assert np.allclose(*(np.array(sorted(map(tuple, np.round(c, 6)))) for c in (drawn, expected)))
     bar = ax.figure.axes[1]

@@ -215,7 +215,9 @@ class Comparison:
             unit = str(line["unit"])
             name = figure.name if unit == "-" else f"{figure.name}, {unit}"
             shown = [_written(float(line[column]), digits) for column in self.names]
-            rows.append([name, *shown, *(_signed(float(line[column]), digits) for column in changes)])
+            first, *others = (round(float(line[column]), digits) for column in self.names)
+            # of the figures as they are shown, so that the row adds up; the table has the unrounded ones
+            rows.append([name, *shown, *(_signed(other - first, digits) for other in others)])
         return rows
 
     def summary(self) -> dict[str, object]:

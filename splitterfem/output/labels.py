@@ -19,6 +19,12 @@ DIGIT = 0.62
 ROOMY = 3.0
 """A place this many times as far from everything as it must be is as good as one that is farther yet."""
 
+BESIDE = 0.45
+"""Distance of a label from lines of other levels over the size of its type: half the height of a figure, and a bit."""
+
+APART = 1.3
+"""The same of labels from each other."""
+
 SHORTEST = 2.0
 """Lines shorter than this many labels stay without one."""
 
@@ -53,7 +59,7 @@ class Label:
 def placed_labels(
     lines: Iterable[tuple[str, Array]], taken: shapely.Geometry, *, size: float, per_point: float
 ) -> list[Label]:
-    """Choose one place on each line for its label; a line without room gets none.
+    """Choose one place on each line for its label, clear of lines of other levels; a line without room gets none.
 
     Parameters
     ----------
@@ -72,16 +78,21 @@ def placed_labels(
     """
     placed: list[Label] = []
     clear = 0.7 * size * per_point
-    for text, corners in lines:
+    known = [(text, shapely.linestrings(corners)) for text, corners in lines]
+    crowd = [(text, shapely.simplify(line, 0.5 * per_point)) for text, line in known]
+    for text, line in known:
         half = (0.5 * DIGIT * size * len(text) + 1.5) * per_point
-        line = shapely.linestrings(corners)
         if line.length < SHORTEST * 2.0 * half:
             continue
         stops = np.linspace(half, line.length - half, max(5, int(line.length / half)))
         chords = _chords(line, stops, half)
         room = np.asarray(shapely.distance(chords, taken), dtype=np.float64)
+        others = shapely.geometrycollections([other for word, other in crowd if word != text])
+        beside = np.nan_to_num(shapely.distance(chords, others), nan=np.inf)
+        room = np.minimum(room, beside * (clear / (BESIDE * size * per_point)))
         for label in placed:
-            room = np.minimum(room, shapely.distance(chords, label.chord))
+            apart = np.asarray(shapely.distance(chords, label.chord), dtype=np.float64)
+            room = np.minimum(room, apart * (clear / (APART * size * per_point)))
         best = _roomiest(room, clear)
         if room[best] >= clear:
             middle = shapely.line_interpolate_point(line, stops[best])

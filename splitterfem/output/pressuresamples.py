@@ -7,6 +7,7 @@ from typing import Protocol
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import Delaunay
 
 from splitterfem.aero.overlap import Area
 from splitterfem.analysis.fields import Field
@@ -16,6 +17,8 @@ from splitterfem.output.style import Scale
 from splitterfem.units import convert
 
 PRESSURE_UNITS = {"mm": "Pa", "in": "psf"}
+JUMP, FINER = 0.12, 8
+"""Share of the range of a map over one triangle of samples that counts as a jump, and parts of its sides there."""
 FINENESS = 320
 """Samples of a pressure map over the longer side of the panel: 5 mm on one 1.6 m wide."""
 
@@ -28,7 +31,7 @@ class Pressed(Protocol):
 
 
 def sampled(field: Pressed, area: Area) -> Field:
-    """Sample a map in Pa over the panel and a little beyond, for it may jump at the edge.
+    """Sample a map in Pa over the panel and a little beyond, for it may jump at the edge; finer where it jumps within.
 
     Parameters
     ----------
@@ -45,7 +48,29 @@ def sampled(field: Pressed, area: Area) -> Field:
     corners = [number[:-1, :-1], number[1:, :-1], number[1:, 1:], number[:-1, 1:]]
     whole = near[:-1, :-1] & near[1:, :-1] & near[1:, 1:] & near[:-1, 1:]
     halves = [np.column_stack([corners[k][whole] for k in three]) for three in ((0, 1, 2), (0, 2, 3))]
-    return Field(X[near], Y[near], np.concatenate(halves), field.at(X[near], Y[near]))
+    coarse = Field(X[near], Y[near], np.concatenate(halves), field.at(X[near], Y[near]))
+    return _finer(field, coarse, step)
+
+
+def _finer(field: Pressed, coarse: Field, step: float) -> Field:
+    """Add samples where a map jumps, so that a line along the jump has no stairs."""
+    corners = coarse.values[coarse.triangles]
+    sudden = coarse.triangles[np.ptp(corners, axis=1) > JUMP * np.ptp(coarse.values)]
+    if not len(sudden):
+        return coarse
+    first, second = np.meshgrid(np.arange(FINER + 1), np.arange(FINER + 1), indexing="ij")
+    inside = first + second <= FINER
+    weights = np.column_stack([first[inside], second[inside]]) / FINER
+    weights = np.column_stack([1.0 - weights.sum(axis=1), weights])
+    old = np.column_stack([coarse.x, coarse.y])
+    points = np.concatenate([old, np.einsum("kc,tcd->tkd", weights, old[sudden]).reshape(-1, 2)])
+    grid = np.rint((points - old[0]) * (FINER / step)).astype(np.int64)  # nearest place, and none twice
+    _, kept = np.unique(grid, axis=0, return_index=True)
+    points = points[np.sort(kept)]
+    triangles = Delaunay(points).simplices
+    sides = points[triangles] - np.roll(points[triangles], 1, axis=1)
+    triangles = triangles[np.hypot(*np.moveaxis(sides, -1, 0)).max(axis=1) < 1.5 * step]  # none across a gap
+    return Field(points[:, 0], points[:, 1], triangles, field.at(points[:, 0], points[:, 1]))
 
 
 def in_units(field: Field, scale: Scale) -> Field:

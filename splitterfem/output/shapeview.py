@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import BoundaryNorm
+from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from mpl_toolkits.mplot3d import Axes3D
 from mpl_toolkits.mplot3d.art3d import Poly3DCollection
@@ -127,9 +127,9 @@ def _new_axes() -> Axes3D:
 
 
 def _draw_panel(ax: Axes3D, shape: Shape, solution: Solution, scale: Scale) -> None:
-    """Draw the surface in the bands of `plot_sag`, its edges, and the bar of colours."""
+    """Draw the surface in colours that run between the levels of `plot_sag`, its edges, and the bar of colours."""
     levels = style.contour_levels(solution.sag.values * scale.per_metre)
-    norm, colours = BoundaryNorm(levels, 256), map_of(style.SAG_COLOURS)
+    norm, colours = Normalize(float(levels[0]), float(levels[-1])), map_of(style.SAG_COLOURS)
     triangles = shape.sag.triangles
     mean = shape.sag.values[triangles].mean(axis=1) * scale.per_metre
     faces = colours(norm(mean))
@@ -149,6 +149,7 @@ def _draw_panel(ax: Axes3D, shape: Shape, solution: Solution, scale: Scale) -> N
     else:
         bar = figure.colorbar(mapped, ax=ax, shrink=0.62, aspect=22, pad=0.06)
     digits = style.decimals(float(levels[1] - levels[0]))
+    bar.set_ticks([float(level) for level in levels])
     bar.ax.yaxis.set_major_formatter(lambda value, _: style.number(value, digits))
     bar.ax.minorticks_off()
     bar.ax.tick_params(labelsize=style.SMALL)

@@ -86,14 +86,23 @@ def placed_spots(
     placed: list[Spot] = []
     for i, (spot, mark) in enumerate(zip(spots, marks, strict=True)):
         hard = [*(other.area for other in placed), *(disc for k, disc in enumerate(discs) if k != i)]
+        lines = [shapely.LineString([other.mark, other.middle]) for other in placed]
 
-        def cost(area: shapely.Polygon, hard: list[shapely.Geometry] = hard, mark: Array = mark) -> float:
+        def cost(
+            area: shapely.Polygon,
+            hard: list[shapely.Geometry] = hard,
+            lines: list[shapely.Geometry] = lines,
+            mark: Array = mark,
+        ) -> float:
+            to_words = shapely.LineString([mark, area.centroid.coords[0]])
+            crossed = 4.0 * sum(to_words.intersects(other) for other in (*hard, *lines))
+            crossed += 4.0 * sum(area.intersects(other) for other in lines)
             covers = 20.0 * sum(area.intersection(other).area for other in hard) / area.area
             outside = 20.0 * area.difference(room).area / area.area
             on_sheet = area.intersection(sheet).area / area.area
             on_parts = area.intersection(taken).area / area.area
             far = area.centroid.distance(shapely.Point(mark)) / (100.0 * per_point)
-            return float(covers + outside + on_sheet + on_parts + far)
+            return float(crossed + covers + outside + on_sheet + on_parts + far)
 
         best = min(_areas(spot, mark, per_point), key=cost)
         middle = best.centroid

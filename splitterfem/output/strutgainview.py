@@ -10,6 +10,7 @@ import shapely
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from numpy.typing import NDArray
 
 from splitterfem.analysis.fields import Field
 from splitterfem.analysis.gain_moves import Move
@@ -22,6 +23,8 @@ from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
 from splitterfem.output.planview import page
 from splitterfem.output.spots import Spot
 from splitterfem.output.style import Scale
+
+Array = NDArray[np.float64]
 
 WORTH, ARROW = 0.1, 0.09
 """Gain of moving a part, over the largest, from which it gets an arrow, and the arrow's length in m at most."""
@@ -85,10 +88,12 @@ def plot_strut_gain(
     marked = plan.placed(spots, taken)
     bar_unit = f" ({unit_of(measure, scale)})" if unit_of(measure, scale) else ""
     bar = f"{measure.name} {way(measure)} with {each} there{bar_unit}"
-    clear = shapely.union_all([taken, *plan.clear_of(marked)])
+    arrows = _arrows(gain, moves, scale)
+    under = [shapely.LineString([start, end]).buffer(4.0 * plan.per_point) for _, start, end in arrows]
+    clear = shapely.union_all([taken, *under, *plan.clear_of(marked)])
     draw_contours(plan.ax, _drawable(gain, scale), Look(bar, style.GAIN_COLOURS, step), scale, clear)
     plan.draw_parts()
-    _draw_moves(plan.ax, gain, moves, scale)
+    _draw_moves(plan.ax, arrows)
     plan.finish(gain_subject(gain, f"Gain of {each}"), spots=marked)
     return plan.ax
 
@@ -107,27 +112,30 @@ def _worth_moving(moves: Sequence[Move]) -> list[Move]:
     return [move for move in moves if move.steepest >= WORTH * most > 0.0]
 
 
-def _draw_moves(ax: Axes, gain: StrutGain, moves: Sequence[Move], scale: Scale) -> None:
-    """Draw an arrow at each part that is worth moving, the longer the more; of pairs at both halves."""
+def _arrows(gain: StrutGain, moves: Sequence[Move], scale: Scale) -> list[tuple[str, Array, Array]]:
+    """Part, start and end on the page of each arrow, the longer the more moving is worth; of pairs at both halves."""
     most = max((move.steepest for move in moves), default=0.0)
     pairs = {part.name for part in gain.model.design.parts() if part.mirror}
+    found = []
     for move in moves:
         reach = ARROW * (0.4 + 0.6 * move.steepest / most)
         ends = np.array([move.at, move.at], dtype=float)
         ends[1] += reach * np.array([np.cos(move.direction), np.sin(move.direction)])
         for half in (1.0, -1.0) if move.name in pairs else (1.0,):
             start, end = page(ends * np.array([1.0, half]), scale)
-            ax.annotate(
-                "",
-                xy=tuple(end),
-                xytext=tuple(start),
-                arrowprops={
-                    "arrowstyle": "-|>",
-                    "color": style.ALARM,
-                    "linewidth": 2.0,
-                    "mutation_scale": 13,
-                },
-                zorder=9,
-                annotation_clip=False,
-                gid=f"move {move.name}",
-            )
+            found.append((move.name, start, end))
+    return found
+
+
+def _draw_moves(ax: Axes, arrows: Sequence[tuple[str, Array, Array]]) -> None:
+    """Draw an arrow at each part that is worth moving."""
+    for name, start, end in arrows:
+        ax.annotate(
+            "",
+            xy=tuple(end),
+            xytext=tuple(start),
+            arrowprops={"arrowstyle": "-|>", "color": style.ALARM, "linewidth": 2.0, "mutation_scale": 13},
+            zorder=9,
+            annotation_clip=False,
+            gid=f"move {name}",
+        )
