@@ -881,7 +881,7 @@ def test_the_missing_package_is_named(tmp_path: Path, monkeypatch: pytest.Monkey
     place = hostile(tmp_path, lambda doc: None)
     monkeypatch.setitem(sys.modules, "ezdxf", None)
     with pytest.raises(
-        MissingExtraError, match="needs the package ezdxf; install splitterfem with its extra 'dxf'"
+        MissingExtraError, match=r"needs ezdxf, which is not installed: run  pip install 'splitterfem\[dxf\]'"
     ):
         read_dxf(place)
 

@@ -67,7 +67,7 @@ def test_a_killed_study_goes_on_where_it_was(tiny, whole, counted, tmp_path):
 
 @posix
 def test_control_c_keeps_what_is_done(tiny, whole, counted, tmp_path):
-    process = begun(tmp_path)
+    process = begun(tmp_path, pause=0.5)  # so that it is not done before the signal comes
     ended_at(process, tmp_path, 2, signal.SIGINT)
     process.wait(30)
     out = (tmp_path / "said").read_text()
@@ -189,7 +189,7 @@ def test_a_file_that_is_no_study_is_refused_and_left_alone(tiny, tmp_path):
     assert file.read_bytes() == before
     with pytest.raises(sf.FileError, match="is a folder"):
         sf.study.sweep(tiny, CHANGES, CASES, file=tmp_path)
-    with pytest.raises(sf.FileError, match="there is no folder"):
+    with pytest.raises(sf.FileError, match="There is no folder"):
         sf.study.sweep(tiny, CHANGES, CASES, file=tmp_path / "none" / "study.jsonl")
 
 

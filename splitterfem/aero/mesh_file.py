@@ -14,8 +14,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from splitterfem.aero._base64 import padding_ends_a_piece
 from splitterfem.aero._mesh_guard import check_size
-from splitterfem.aero._tap_rows import FARTHEST
+from splitterfem.aero._tap_rows import FARTHEST, MOST
 from splitterfem.aero._tap_table import short
 from splitterfem.errors import FileError, nearest
 from splitterfem.units import quantity
@@ -114,7 +115,9 @@ def read_surface(
         shapes, at = _fans(points[rings], _spread(np.asarray(found, dtype=np.float64), rings.shape))
         triangles.append(shapes)
         corners.append(at)
-    surface = Surface(np.concatenate(triangles), factor * np.concatenate(corners), where, file.name)
+    with np.errstate(over="ignore"):
+        found = factor * np.concatenate(corners)
+    surface = Surface(np.concatenate(triangles), found, where, file.name)
     if not len(surface.triangles):
         raise FileError(f"{file.name} has no triangles or quadrilaterals; export the surface of the panel.")
     _check_finite(surface, field)
@@ -133,6 +136,7 @@ def _read(file: Path) -> Any:
         with (
             contextlib.redirect_stdout(io.StringIO()),
             contextlib.redirect_stderr(io.StringIO()),
+            padding_ends_a_piece(),
             warnings.catch_warnings(),
             np.errstate(all="ignore"),
         ):
@@ -143,10 +147,20 @@ def _read(file: Path) -> Any:
     except MemoryError:
         raise FileError(f"{file.name} asks for more memory than there is; cut it to the panel.") from None
     except (Exception, SystemExit) as problem:  # a damaged file can make the reader raise anything
-        why = short(" ".join(str(problem).split())) or type(problem).__name__
         raise FileError(
-            f"{file.name} cannot be read as {ending} ({why}); it may be damaged or cut short, so export it again."
+            f"{file.name} cannot be read as {ending} ({_why(problem)}); it may be damaged or cut short, so export it "
+            "again."
         ) from None
+
+
+def _why(problem: BaseException) -> str:
+    """Say what a reader found wrong, unless it speaks of its own workings."""
+    if isinstance(problem, UnicodeDecodeError):
+        return "there are bytes where text should be"
+    text = " ".join(str(problem).split()).rstrip(".")
+    if type(problem).__module__.startswith("meshio") and text:
+        return text if len(text) <= 80 else text[:77] + "..."
+    return "its structure is damaged"
 
 
 def _points(mesh: Any, length: float, name: str) -> FloatArray:
@@ -157,7 +171,7 @@ def _points(mesh: Any, length: float, name: str) -> FloatArray:
         points = np.column_stack([points, np.zeros(len(points))])
     if not np.isfinite(points).all():
         raise FileError(f"{name} has a point that is not finite; export it again.")
-    farthest = float(np.abs(points[:, :2]).max(initial=0.0)) * length
+    farthest = min(float(np.abs(points).max(initial=0.0)), 1e30) * length
     if farthest > FARTHEST:
         raise FileError(
             f"{name} reaches {farthest:.3g} m from the front axle; check length_unit, or cut the mesh to the panel."
@@ -218,10 +232,11 @@ def _fans(corners: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArr
 
 
 def _check_finite(surface: Surface, field: str) -> None:
-    bad = ~np.isfinite(surface.values).all(axis=1)
+    bad = ~(np.abs(surface.values) <= MOST["pressure"]).all(axis=1)
     if bad.any():
         x, y, _ = 1e3 * surface.triangles[int(np.argmax(bad))].mean(axis=0)
+        what = "out of all reason" if np.isfinite(surface.values).all() else "not a number"
         raise FileError(
-            f"{surface.name}: field '{short(field)}' is not a number at x = {x:.1f}, y = {y:.1f} mm; repair it, or "
+            f"{surface.name}: field '{short(field)}' is {what} at x = {x:.1f}, y = {y:.1f} mm; repair it, or "
             f"cut those cells away."
         )

@@ -5,6 +5,7 @@ Group codes and header variables are those of the DXF reference published by the
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import io
 import logging
@@ -26,6 +27,8 @@ MOST_RECORDS = 100_000
 """Entities, vertices, table entries and objects of a DXF file."""
 
 _LONGEST_LINE = 10_000
+
+_MOST_LINES = 800_000
 
 INSERT_UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "thou", 13: "um"}
 """Units of length by the code of the header variable $INSUNITS; 0 means that the drawing has none."""
@@ -59,9 +62,9 @@ def open_dxf(path: Path) -> tuple[Document, list[str]]:
         from ezdxf.lldxf.const import DXFError
     except ImportError:
         raise MissingExtraError(
-            "reading a DXF file needs the package ezdxf; install splitterfem with its extra 'dxf'"
+            "reading a DXF file needs ezdxf, which is not installed: run  pip install 'splitterfem[dxf]'"
         ) from None
-    content = limited_bytes(path, MOST_BYTES, "DXF file")
+    content = limited_bytes(path, MOST_BYTES, "DXF file").removeprefix(codecs.BOM_UTF8)
     _refuse_other_formats(content, path.name)
     with no_traceback(path.name), _quiet():
         info = dxf_stream_info(io.StringIO(content.decode("utf-8", errors="ignore")))
@@ -169,6 +172,11 @@ def _refuse_other_formats(content: bytes, file: str) -> None:
         raise FileError(
             f"{file} has {records} records, and more than {MOST_RECORDS} are not read; save the panel in a file of "
             "its own"
+        )
+    lines = content.count(b"\n")
+    if lines > _MOST_LINES:
+        raise FileError(
+            f"{file} has {lines} lines, and more than {_MOST_LINES} are not read; save the panel in a file of its own"
         )
     end = content[-1000:].split()[-2:]
     if end != [b"0", b"EOF"]:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import json
 import math
 import os
 from collections.abc import Iterator, Mapping, Sequence
+from io import FileIO
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
-from splitterfem.errors import FileError
+from splitterfem.errors import FileError, neighbours
 from splitterfem.layouts.plan import Plan, difference
 from splitterfem.layouts.solving import Done
 from splitterfem.layouts.steps import Step
+from splitterfem.layouts.whereabouts import seen_from
+from splitterfem.replacing import keep_names, not_written, ready
+
+MOST_BYTES = 300_000_000
+"""Bytes of a study's file that is read."""
 
 _START = b'{"splitterfem study"'
 
@@ -53,11 +60,12 @@ class Journal:
     def _begin(self, plan: Plan) -> None:
         self._stream.seek(0)
         content = self._stream.read()
-        header = {**plan.header, "fingerprint": plan.fingerprint}
+        header = {**seen_from(plan.header, self.path), "fingerprint": plan.fingerprint}
         torn_header = b"\n" not in content and (_START.startswith(content) or content.startswith(_START))
         if torn_header:  # nothing yet, or killed while the first line was written
             self._stream.truncate(0)
             self._write(header)
+            keep_names(self.path.absolute().parent)
             return
         known, found, steps, end = parse(content, self.path)
         if known.get("fingerprint") != plan.fingerprint:
@@ -84,13 +92,16 @@ class Journal:
         self.steps[step.number] = step
 
     def _write(self, content: Mapping[str, Any]) -> None:
-        line = json.dumps(content, ensure_ascii=True, allow_nan=False) + "\n"
+        """Write a line; when that fails, what was written of it is taken back."""
+        line = (json.dumps(content, ensure_ascii=True, allow_nan=False) + "\n").encode()
+        end = self._stream.seek(0, os.SEEK_END)
         try:
-            self._stream.seek(0, os.SEEK_END)
-            self._stream.write(line.encode())
-            self._stream.flush()
+            while line:  # nothing is buffered, so that closing a full disk's file does not fail once more
+                line = line[self._stream.write(line) or 0 :]
             os.fsync(self._stream.fileno())
         except OSError as problem:
+            with contextlib.suppress(OSError):
+                self._stream.truncate(end)
             reason = problem.strerror or str(problem)
             raise FileError(
                 f"{self.path} cannot be written: {reason.lower()}; make room and run the study again"
@@ -128,10 +139,15 @@ def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int
     """
     place = Path(path)
     try:
-        content = place.read_bytes()
+        with place.open("rb") as stream:
+            content = stream.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise FileError(f"there is no file {place}; {neighbours(place)}") from None
     except OSError as problem:
         reason = (problem.strerror or str(problem)).lower()
         raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
+    if len(content) > MOST_BYTES:
+        raise FileError(f"{place} is larger than {MOST_BYTES // 1_000_000} MB; it is no study of this library")
     header, done, steps, _ = parse(content, place)
     return header, done, steps
 
@@ -148,13 +164,17 @@ def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done],
         Bytes up to the end of the last whole line.
     """
     end = content.rfind(b"\n") + 1
-    first, *lines = content[:end].split(b"\n")[:-1] or [b""]
+    whole = content[:end].removeprefix(codecs.BOM_UTF8)  # which an editor may have put there
+    first, *lines = whole.split(b"\n")[:-1] or [b""]
     if not first.startswith(_START):
         raise FileError(f"{place} is not the file of a study; give the name of a new file")
     header = _loaded(first, place, 1)
     done: dict[int, Done] = {}
     steps: dict[int, Step] = {}
-    names = [one["name"] for one in header.get("parameters", [])]
+    try:
+        names = [str(one["name"]) for one in header.get("parameters", [])]
+    except (KeyError, TypeError):
+        raise FileError(f"{place}, line 1 is no study; give the name of a new file") from None
     for number, line in enumerate(lines, start=2):
         found = _loaded(line, place, number)
         try:
@@ -165,7 +185,7 @@ def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done],
             cells = tuple(found["values"][name] for name in names)
             row = {key: math.nan if value is None else value for key, value in found["measures"].items()}
             one = Done(int(found["layout"]), cells, row, found["refused"], float(found["seconds"]))
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
             raise FileError(f"{place}, line {number} is no layout of a study; remove the line") from None
         done.setdefault(one.number, one)
     return header, done, steps, end
@@ -206,19 +226,16 @@ def opened(path: str | os.PathLike[str] | None, plan: Plan) -> Iterator[Journal 
         yield journal
 
 
-def _opened(path: Path) -> BinaryIO:
-    if path.is_dir():
-        raise FileError(f"{path} is a folder; give the name of a file in it")
-    if not path.absolute().parent.is_dir():
-        raise FileError(f"there is no folder {path.absolute().parent} for {path.name}; make it first")
+def _opened(path: Path) -> FileIO:
+    ready(path)
     try:
-        return os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666), "r+b")
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
     except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise FileError(f"{path} cannot be written: {reason}; check its folder and permissions") from None
+        raise not_written(path, problem) from None
+    return FileIO(handle, "r+b")
 
 
-def _lock(stream: BinaryIO, path: Path) -> None:
+def _lock(stream: FileIO, path: Path) -> None:
     """Lock a file for this process; the lock goes with the process, however that ends."""
     try:
         try:
