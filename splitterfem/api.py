@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem import analysis
-from splitterfem.design import LoadCase, Splitter, load
+from splitterfem.design import LoadCase, Splitter, load, places_in_both
 from splitterfem.model import Model
 from splitterfem.model import build as build_model
 
@@ -158,7 +158,8 @@ def build(splitter: Splitter) -> Model:
     for known, model in _last:
         if _same_structure(known, splitter):
             return model if known is splitter else _with_design(model, splitter)
-    model = build_model(splitter)
+    with places_in_both(splitter):
+        model = build_model(splitter)
     _last[:] = [(splitter, model)]
     return model
 
@@ -198,7 +199,9 @@ def solve(
         If no equilibrium is found, or the answer fails its own residual or equilibrium test.
     """
     model = splitter if isinstance(splitter, Model) else build(splitter)
-    return _whole(analysis.solve(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback))
+    with places_in_both(model.design):
+        found = analysis.solve(model, case, large_deflection=large_deflection, sag_feedback=sag_feedback)
+    return _whole(found)
 
 
 def lose_one(

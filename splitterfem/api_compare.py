@@ -122,8 +122,9 @@ def _checked(names: Sequence[str] | None, designs: Sequence[Splitter]) -> tuple[
         return default_names(designs)
     found = [names] if isinstance(names, str) else [str(name) for name in names]
     if len(found) != len(designs):
+        names_given = f"{len(found)} name{'' if len(found) == 1 else 's'}"
         raise DesignError(
-            f"There are {len(designs)} designs and {len(found)} names for them; give one name for each."
+            f"There are {len(designs)} designs and {names_given} for them; give one name for each."
         )
     for name in found:
         if not name.strip() or name in RESERVED or name.startswith("change"):

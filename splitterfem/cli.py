@@ -29,6 +29,7 @@ from splitterfem.cli_tools import (
     shared_arguments,
     solved,
 )
+from splitterfem.cli_words import USAGE, Parser
 from splitterfem.errors import FileError, MechanismError, SolveError, SplitterError
 from splitterfem.version import __version__
 
@@ -37,8 +38,8 @@ if TYPE_CHECKING:
     from splitterfem.api import Solution
     from splitterfem.output.judged import Losses
 
-DONE, FAULT, USAGE, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 2, 3, 130, 141
-"""Exit codes; argparse itself leaves with 2."""
+DONE, FAULT, UNSOLVED, INTERRUPTED, UNREAD = 0, 1, 3, 130, 141
+"""Exit codes; a wrong command line has `USAGE`."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -90,14 +91,14 @@ def _complain(problem: Exception, code: int) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="splitterfem",
         description="Sag, clearance, forces and strength of a race car's front splitter.",
         epilog="Exit codes: 0 done, 1 fault in design or file, 2 wrong command line, 3 not held or not "
         "solved, 130 interrupted. An estimate and not a certificate.",
     )
     parser.add_argument("--version", action="version", version=f"splitterfem {__version__}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    commands: Any = parser.add_subparsers(metavar="COMMAND", required=True)
     shared = shared_arguments()
     file, common, units, machine = (shared[name] for name in ("file", "progress", "units", "json"))
 
@@ -162,6 +163,8 @@ def _parser() -> argparse.ArgumentParser:
     add_reality(commands, shared)
     add_gain(commands, shared)
     add_compare(commands, shared)
+    for command in commands.choices.values():
+        command.set_defaults(parser=command)
     return parser
 
 
@@ -191,6 +194,7 @@ def _demo(arguments: argparse.Namespace) -> None:
 def _solve(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
     from splitterfem.output.followed import cannot_follow
+    from splitterfem.output.origin import origin_data
     from splitterfem.output.summary import solved_data, summary_text
 
     watched = is_watched(arguments)
@@ -214,7 +218,7 @@ def _solve(arguments: argparse.Namespace) -> None:
     if arguments.json:
         found = solved_data(solutions, losses=lost, behaviour=asked)
         more = {"cannot_follow_the_sag": without, "written": [str(path) for path in written]}
-        print_json({"version": __version__, **found, **more})
+        print_json({**origin_data(solutions), **found, **more})
         return
     print(summary_text(solutions, units=arguments.units, losses=lost, behaviour=asked))
     if without:
@@ -235,17 +239,19 @@ def _refuse_nowhere(arguments: argparse.Namespace) -> None:
 def _check(arguments: argparse.Namespace) -> None:
     from splitterfem.design import check, load
     from splitterfem.output.checked import check_data, check_text
+    from splitterfem.output.origin import origin_data
+    from splitterfem.strength.listed import unlisted
 
     watched = is_watched(arguments)
     splitter = load(arguments.file)
-    findings = check(splitter)
+    findings = (*check(splitter), *unlisted(splitter))
     with announced("meshing", wanted=watched):
         from splitterfem.model import mesh_design
 
         mesh = mesh_design(splitter)
     with announced("reading pressure maps and measuring limits", wanted=watched):
         if arguments.json:
-            content = {"version": __version__, **check_data(splitter, findings, mesh)}
+            content = {**origin_data(splitter), **check_data(splitter, findings, mesh)}
         else:
             text = check_text(splitter, findings, mesh, units=arguments.units)
     if arguments.json:

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 from collections.abc import Iterable
+from pathlib import Path
+
+_MOST_FILES = 200
+"""Files of a folder that are looked at for one of a similar name."""
 
 
 class SplitterError(Exception):
@@ -53,8 +58,35 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     str
         ``"did you mean 'a' or 'b'?"`` or ``"known: a, b, c"``.
     """
-    known = sorted(choices)
+    known, word = sorted(choices), word[:200]
     close = difflib.get_close_matches(word, known, n=3, cutoff=0.6)
+    if not close:  # perhaps in capitals
+        folded = {name.casefold(): name for name in known}
+        close = [folded[one] for one in difflib.get_close_matches(word.casefold(), folded, n=3, cutoff=0.6)]
     if close:
         return "did you mean " + " or ".join(f"'{name}'" for name in close) + "?"
     return "known: " + ", ".join(known)
+
+
+def neighbours(missing: Path, otherwise: str = "check its name and folder") -> str:
+    """Return a hint at the files of the same ending in the folder of one that is missing.
+
+    Parameters
+    ----------
+    missing : Path
+        What was looked for.
+    otherwise : str
+        What to say when the folder has none.
+
+    Returns
+    -------
+    str
+        As `nearest`.
+    """
+    ending = missing.suffix.casefold()
+    try:
+        found = itertools.islice(missing.absolute().parent.iterdir(), _MOST_FILES)
+        names = [one.name for one in found if one.suffix.casefold() == ending and one.name.isprintable()]
+    except (OSError, ValueError):
+        names = []
+    return nearest(missing.name, names) if names else otherwise

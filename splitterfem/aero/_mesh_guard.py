@@ -1,7 +1,6 @@
 """What a mesh file would become in memory, looked at before it is read.
 
-A few bytes of a compressed VTU can unpack to gigabytes, and three numbers in the head of a legacy VTK file can
-ask for a grid of any size. Both are found here without making either.
+A few bytes of a compressed VTU can unpack to gigabytes. That is found here without keeping any of it.
 """
 
 from __future__ import annotations
@@ -18,16 +17,14 @@ from xml.etree import ElementTree
 
 import numpy as np
 
-from splitterfem.errors import FileError
+from splitterfem.aero._count_guard import check_counts
+from splitterfem.errors import FileError, neighbours
 
-LARGEST_MESH = 200_000_000
+LARGEST_MESH = 100_000_000
 """Bytes that a mesh file may have."""
 
-MOST_UNPACKED = 1_000_000_000
+MOST_UNPACKED = 300_000_000
 """Bytes that the arrays of a compressed file may have together."""
-
-MOST_PLACES = 5_000_000
-"""Places that a grid written by its dimensions may have."""
 
 _PIECE = 1 << 20
 _UNPACKERS: dict[str, Callable[[], Any]] = {
@@ -48,7 +45,11 @@ def check_size(file: Path) -> None:
     """
     try:
         if not file.exists():
-            raise FileError(f"There is no file {file}; check the path of the mesh.")
+            raise FileError(
+                f"There is no file {file}; {neighbours(file, 'check the path of the mesh')}.".replace(
+                    "?.", "?"
+                )
+            )
         if not file.is_file():
             raise FileError(f"{file} is not a file; give the path of a mesh.")
         with file.open("rb") as stream:
@@ -57,21 +58,9 @@ def check_size(file: Path) -> None:
         raise FileError(f"{file} cannot be read ({problem.strerror}); check its permissions.") from None
     if len(content) > LARGEST_MESH:
         raise FileError(f"{file.name} is larger than {LARGEST_MESH // 1_000_000} MB; cut it to the panel.")
-    if file.suffix.lower() == ".vtk":
-        _check_dimensions(content, file.name)
+    check_counts(content, file.suffix.lower(), file.name)
     if file.suffix.lower() == ".vtu":
         _check_vtu(content, file.name)
-
-
-def _check_dimensions(content: bytes, name: str) -> None:
-    for found in re.finditer(
-        rb"^\s*DIMENSIONS\s+(\d+)\s+(\d+)\s+(\d+)", content, re.IGNORECASE | re.MULTILINE
-    ):
-        places = 1
-        for digits in found.groups():
-            places *= int(digits[:12])
-        if places > MOST_PLACES:
-            raise FileError(f"{name} asks for a grid of {places:.2g} places; cut it to the panel.")
 
 
 class _Packed(NamedTuple):

@@ -14,6 +14,9 @@ from splitterfem.errors import FileError, nearest
 FARTHEST = 10.0
 """A tap further from the origin than this is a mistake of units, m."""
 
+MOST = {"cp": 1e3, "pressure": 1e8}
+"""Coefficients and pressures in Pa beyond these are mistakes of units."""
+
 Face = Literal["net", "upper", "lower"]
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
@@ -130,7 +133,16 @@ def within_reach(found: float, factor: float, what: str, where: str) -> float:
 
 
 def _value(cells: list[str], column: Column, place: str) -> float:
-    return number(cells[column.place], f"{place}: {column.name}") * column.factor
+    what = f"{place}: {column.name}"
+    return within_reason(number(cells[column.place], what), column.factor, column.kind, what)
+
+
+def within_reason(found: float, factor: float, kind: str, what: str) -> float:
+    """Turn a value into a coefficient or Pa; one that no air has is a mistake of units."""
+    value = found * factor if abs(found) <= 1e30 else found
+    if abs(value) > MOST[kind]:
+        raise FileError(f"{what} is {found:g}, out of all reason; check the number and the unit.")
+    return value
 
 
 def _side(cell: str, place: str) -> Face:
@@ -142,22 +154,22 @@ def _side(cell: str, place: str) -> Face:
     return face
 
 
-def number(cell: str, what: str) -> float:
+def number(cell: str, what: str, mend: str = "leave that tap out or repair it") -> float:
     """Read a finite number.
 
     Raises
     ------
     FileError
-        It is none; ``what`` begins the sentence.
+        It is none; ``what`` begins the sentence and ``mend`` ends it.
     """
     if cell.casefold().lstrip("+-") in _NOT_FINITE:
         shown = f"is '{short(cell)}'" if cell else "is empty"
-        raise FileError(f"{what} {shown}, not a number; leave that tap out or repair it.")
+        raise FileError(f"{what} {shown}, not a number; {mend}.")
     if _DECIMAL_COMMA.fullmatch(cell):
         raise FileError(f"{what} is '{short(cell)}' with a decimal comma; write a point.")
     found = float(cell) if _NUMBER.fullmatch(cell) else math.nan
     if math.isnan(found):
-        raise FileError(f"{what} is '{short(cell)}', not a number; leave that tap out or repair it.")
+        raise FileError(f"{what} is '{short(cell)}', not a number; {mend}.")
     if math.isinf(found):
         raise FileError(f"{what} is '{short(cell)}', too large for a number; repair it.")
     return found

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from splitterfem.errors import FileError, UnitError
+from splitterfem.errors import FileError, UnitError, neighbours
 from splitterfem.units import quantity
 
 LARGEST_FILE = 20_000_000
@@ -51,6 +51,7 @@ class Column(NamedTuple):
     place: int
     name: str
     factor: float
+    kind: str
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,11 @@ def read_text(file: Path, what: str = "taps") -> str:
     """Contents of a text file of ``what``, with every way in which it can be no text file refused."""
     try:
         if not file.exists():
-            raise FileError(f"There is no file {file}; check the path of the {what}.")
+            raise FileError(
+                f"There is no file {file}; {neighbours(file, f'check the path of the {what}')}.".replace(
+                    "?.", "?"
+                )
+            )
         if not file.is_file():
             raise FileError(f"{file} is not a file; give the path of a table of {what}.")
         with file.open("rb") as stream:
@@ -127,7 +132,7 @@ def find_columns(header: list[str], place: str, length_unit: str, pressure_unit:
             continue
         if role in found:
             raise FileError(f"{place}: columns '{found[role].name}' and '{cell}' are both {role}; keep one.")
-        found[role] = Column(index, cell, _factor(role, unit, place, cell))
+        found[role] = Column(index, cell, _factor(role, unit, place, cell), role.split()[0])
     kinds = {role.split()[0] for role in found if role not in _PLAIN_COLUMNS}
     if len(kinds) > 1:
         raise FileError(f"{place}: there is a column of coefficients and one of pressures; keep one.")

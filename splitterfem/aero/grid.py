@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from splitterfem.aero._tap_rows import is_number, number, read_rows, within_reach
+from splitterfem.aero._tap_rows import is_number, number, read_rows, within_reach, within_reason
 from splitterfem.aero._tap_table import MOST_TAPS, data_lines, find_columns, read_text, short, split_row
 from splitterfem.aero.grid_map import GridMap
 from splitterfem.aero.tap_map import CLOSEST_TAPS
@@ -92,8 +92,8 @@ def read_grid(
         )
     cells = split_row(first, separator)
     if all(is_number(cell) for cell in cells[1:]):
-        factor = 1.0 if kind == "cp" else _si(pressure_unit, "pressure")
-        return _cross_table(rows, separator, file.name, _si(length_unit, "length"), factor)
+        unit = (kind, 1.0 if kind == "cp" else _si(pressure_unit, "pressure"))
+        return _cross_table(rows, separator, file.name, _si(length_unit, "length"), unit)
     columns = find_columns(cells, f"{file.name}, line {line}", length_unit, pressure_unit)
     if columns.side or not (columns.net or (columns.upper and columns.lower)):
         raise FileError(
@@ -111,7 +111,7 @@ def _si(unit: str, dimension: str) -> float:
 
 
 def _cross_table(
-    rows: Sequence[tuple[int, str]], separator: str, name: str, length: float, factor: float
+    rows: Sequence[tuple[int, str]], separator: str, name: str, length: float, unit: tuple[str, float]
 ) -> Grid:
     line, first = rows[0]
     y = _stations(split_row(first, separator)[1:], f"{name}, line {line}: y", length)
@@ -126,15 +126,16 @@ def _cross_table(
                 f"x station and a value for each y station."
             )
         x += _stations(cells[:1], f"{name}, line {line}: x", length)
-        values.append(
-            [
-                number(c, f"{name}, line {line}, column {k}: the value")
-                for k, c in enumerate(cells[1:], start=2)
-            ]
-        )
+        place = f"{name}, line {line}, column"
+        values.append([_value(c, unit, f"{place} {k}: the value") for k, c in enumerate(cells[1:], start=2)])
     along, across = (_order(np.array(s), name, axis) for s, axis in ((x, "x"), (y, "y")))
-    table = factor * np.array(values).reshape(len(x), len(y))[along][:, across]
+    table = np.array(values).reshape(len(x), len(y))[along][:, across]
     return Grid(np.array(x)[along], np.array(y)[across], table, None, name)
+
+
+def _value(cell: str, unit: tuple[str, float], what: str) -> float:
+    kind, factor = unit
+    return within_reason(number(cell, what, "repair it"), factor, kind, what)
 
 
 def _stations(cells: Sequence[str], what: str, length: float) -> list[float]:

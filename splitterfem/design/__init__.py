@@ -7,6 +7,7 @@ quantity. What does not fit is refused with a `DesignError` that has a line for 
 from __future__ import annotations
 
 from splitterfem.design._finding import Finding
+from splitterfem.design._inches import places_in_both
 from splitterfem.design.behaviour import AddedMass, SpeedSweep, Vibration
 from splitterfem.design.bodywork import Bodywork
 from splitterfem.design.cases import (
@@ -127,6 +128,7 @@ __all__ = [
     "json_schema",
     "load",
     "pieces",
+    "places_in_both",
     "read_dxf",
     "read_offsets",
     "save",

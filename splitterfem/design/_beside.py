@@ -6,12 +6,12 @@ import contextlib
 import filecmp
 import os
 import shutil
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from splitterfem.errors import FileError
+from splitterfem.replacing import beside, on_disk, put
 
 if TYPE_CHECKING:
     from splitterfem.design.splitter import Splitter
@@ -102,22 +102,19 @@ def write_together(place: Path, text: str, found: Sequence[Copy]) -> None:
         own = _beside(place, undo)
         own.write_text(text, encoding="utf-8", newline="\n")
         for name in (*temporary, own):
-            _flush(name)
+            on_disk(name)
         for one, name in zip(found, temporary, strict=True):
-            name.chmod(_mode(one.target))
-            os.replace(name, one.target)
+            put(name, one.target)
             undo.callback(one.target.unlink, missing_ok=True)
-        own.chmod(_mode(place))
-        os.replace(own, place)
+        put(own, place)
         undo.pop_all()  # everything is in its place
 
 
 def _beside(target: Path, undo: contextlib.ExitStack) -> Path:
     """Make an empty temporary file in the folder of a target."""
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".part", dir=target.absolute().parent)
-    os.close(handle)
-    undo.callback(Path(name).unlink, missing_ok=True)
-    return Path(name)
+    name = beside(target)
+    undo.callback(name.unlink, missing_ok=True)
+    return name
 
 
 def _make_folder(folder: Path, undo: contextlib.ExitStack) -> None:
@@ -130,19 +127,3 @@ def _make_folder(folder: Path, undo: contextlib.ExitStack) -> None:
 def _drop(folder: Path) -> None:
     with contextlib.suppress(OSError):
         folder.rmdir()
-
-
-def _flush(place: Path) -> None:
-    """Have a file on the disk before it takes the place of another."""
-    with place.open("rb+") as stream:
-        os.fsync(stream.fileno())
-
-
-def _mode(place: Path) -> int:
-    """Return the permissions of the file that is replaced, or the usual ones of a new file."""
-    try:
-        return place.stat().st_mode & 0o777
-    except OSError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask

@@ -114,34 +114,36 @@ def survey(panel: Panel, tolerance: float, findings: list[Finding]) -> Ground | 
 
 
 def _survey(panel: Panel, tolerance: float, findings: list[Finding]) -> Ground | None:
-    try:
-        whole, crossing = area_of(panel.outline.loop(), tolerance)
-        holes, more = _holes(panel, tolerance)
-    except DesignError as problem:
-        findings.append(Finding("curve", "error", "mesh.chord", None, str(problem)))
+    whole = _sound(panel.outline.loop(), tolerance, "outline", "panel.outline", findings)
+    if whole is None:
         return None
-    if crossing is not None:
-        text = f"crosses or touches itself at {in_mm(crossing)} mm; let edges meet only at their ends"
-        findings.append(Finding("outline-crosses", "error", "panel.outline", crossing, text))
-        return None
-    findings += [*_size(whole), *more, *_openings(whole, holes)]
+    holes = dict[str, Any]()
+    for name, loop in panel.holes():
+        hole = _sound(loop, tolerance, "cutout", f"panel.cutouts.{name}", findings)
+        if hole is not None:
+            holes[name] = hole
+    findings += [*_size(whole), *_openings(whole, holes)]
     if findings:
         return None
     net = shapely.difference(whole, shapely.union_all(list(holes.values()))) if holes else whole
     return Ground(whole, holes, net, net.buffer(TOUCH, join_style="mitre"))
 
 
-def _holes(panel: Panel, tolerance: float) -> tuple[dict[str, Any], list[Finding]]:
-    """Return the polygons of the openings, and findings on those that cross themselves."""
-    holes, findings = dict[str, Any](), list[Finding]()
-    for name, loop in panel.holes():
+def _sound(loop: curves.Loop, tolerance: float, what: str, path: str, findings: list[Finding]) -> Any:
+    """Return the polygon of a loop; None, and a finding, when it makes none."""
+    try:
         shape, crossing = area_of(loop, tolerance)
-        if crossing is None:
-            holes[name] = shape
-            continue
+        empty = len(curves.flatten(loop, tolerance)) < 3
+    except DesignError as problem:
+        too_fine = "larger tolerance" in str(problem)
+        findings.append(Finding("curve", "error", "mesh.chord" if too_fine else path, None, str(problem)))
+        return None
+    if crossing is not None:
         text = f"crosses or touches itself at {in_mm(crossing)} mm; let edges meet only at their ends"
-        findings.append(Finding("cutout-crosses", "error", f"panel.cutouts.{name}", crossing, text))
-    return holes, findings
+        if empty:
+            text = f"encloses nothing at {in_mm(crossing)} mm; give it at least three corners, or an arc"
+        findings.append(Finding(f"{what}-crosses", "error", path, crossing, text))
+    return shape
 
 
 def _size(whole: Any) -> Iterator[Finding]:

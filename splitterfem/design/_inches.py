@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Iterator, Mapping
 
 from pydantic import BaseModel
 
+from splitterfem.errors import SplitterError
 from splitterfem.units import Written
 
 _DEEPEST = 60
@@ -16,7 +18,10 @@ _IMPERIAL = re.compile(
 )
 _METRIC = re.compile(r"[+-]?[\d.eE+-]*\d\.? *(?:mm|cm|m|um|µm)(?![A-Za-z*/^])")
 _POINT = r"\((-?\d+\.\d), (-?\d+\.\d)\)"
-_PLACES = re.compile(rf"{_POINT}(?:[a-z ]+{_POINT})* mm(?! =)|\b[xy] = -?\d+\.\d mm(?! =)")
+_NUMBER = r"-?\d+(?:\.\d)?"
+_PLACES = re.compile(
+    rf"{_POINT}(?:[a-z ]+{_POINT})* mm(?! =)|\b[xy] = -?\d+\.\d mm(?! =)|\bx {_NUMBER}(?: mm)?, y {_NUMBER} mm(?! =)"
+)
 
 
 def mostly_inches(data: object) -> bool:
@@ -61,5 +66,22 @@ def in_both(text: str) -> str:
 
 
 def _to_inches(place: str) -> str:
-    place = re.sub(r"^[xy] = ", "", place).removesuffix(" mm")
-    return re.sub(r"-?\d+\.\d", lambda number: f"{float(number[0]) / 25.4:.2f}", place) + " in"
+    place = re.sub(r"^[xy] = ", "", place).replace(" mm", "")
+    return re.sub(_NUMBER, lambda number: f"{float(number[0]) / 25.4:.2f}", place) + " in"
+
+
+@contextlib.contextmanager
+def places_in_both(design: object) -> Iterator[None]:
+    """Give the places in errors raised within in inches as well, when a design was written in inches.
+
+    Parameters
+    ----------
+    design : object
+        As `mostly_inches` takes it.
+    """
+    try:
+        yield
+    except SplitterError as problem:
+        if mostly_inches(design):
+            problem.args = (in_both(str(problem)), *problem.args[1:])
+        raise

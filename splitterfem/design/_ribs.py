@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import shapely
@@ -40,6 +41,16 @@ class _Half(NamedTuple):
         return f"ribs.{self.pair.name}"
 
 
+def _own_crossing(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Return a place where a line meets itself, besides the corner between two of its pieces (m)."""
+    pieces = [shapely.LineString(pair) for pair in itertools.pairwise(points)]
+    for (i, one), (j, other) in itertools.combinations(enumerate(pieces), 2):
+        shared = shapely.intersection(one, other)
+        if not shared.is_empty and (j > i + 1 or shared.geom_type != "Point"):
+            return first_point(shared)
+    return float(points[0][0]), float(points[0][1])
+
+
 def each_rib(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
     """Find ribs off the panel, over openings, crossing themselves or ending just short of an edge."""
     for rib in splitter.ribs:
@@ -47,7 +58,9 @@ def each_rib(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         for half in rib.sides():
             line = shapely.LineString(half.points)
             if not line.is_simple:
-                yield Finding("rib-crosses", "error", path, None, "crosses itself; draw it as two ribs")
+                place = _own_crossing(half.points)
+                text = f"crosses or touches itself at {in_mm(place)} mm; draw it as two ribs"
+                yield Finding("rib-crosses", "error", path, place, text)
             if not ground.holds(line):
                 what, place = ground.where_off(line)
                 text = f"runs {what} at {in_mm(place)} mm; end it on the panel, or lead it round"

@@ -14,6 +14,9 @@ from splitterfem.units import Written
 
 _TAGS = ("kind", "shape")
 
+_PYTHON_ONLY = "function"
+"""A kind that is not offered, for a file cannot hold it and who writes Python knows it."""
+
 MOST_LINES = 20
 """Lines of one error; a file with more faults than that has one cause for most of them."""
 
@@ -31,14 +34,16 @@ def sentences(problem: ValidationError, root: type[BaseModel], given: object) ->
         Data from which it was being made.
     """
     lines: list[tuple[str, str]] = []
-    for fault in causes(problem):
+    faults = causes(problem)
+    for fault in faults[:MOST_LINES]:
         if fault["type"] == "design_check":
             lines += [(path, text) for path, text in fault["ctx"]["findings"]]
             continue
         path, owners, models = _trace(root, fault["loc"], given)
         lines.append((path, _sentence(dict(fault), owners, models)))
-    if len(lines) > MOST_LINES:
-        lines[MOST_LINES:] = [("", f"and {len(lines) - MOST_LINES} more faults")]
+    more = max(0, len(lines) - MOST_LINES) + len(faults[MOST_LINES:])
+    if more:
+        lines[MOST_LINES:] = [("", f"and {more} more faults")]
     inches = mostly_inches(given)
     return [(clean(path), clean(in_both(text) if inches else text)) for path, text in lines]
 
@@ -111,7 +116,9 @@ def _sentence(
             words = [word.strip(" '") for word in hints["expected"].replace(" or ", ",").split(",")]
             return f"{found} is not a choice here; {nearest(str(fault.get('input')), words)}"
         case "union_tag_invalid":
-            words = [word.strip(" '") for word in hints["expected_tags"].split(",")]
+            words = [
+                word.strip(" '") for word in hints["expected_tags"].split(",") if _PYTHON_ONLY not in word
+            ]
             return f"{shown(hints['tag'])} is not a {_bare(hints)}; {_choices(str(hints['tag']), words)}"
         case "union_tag_not_found":
             return _untagged(fault.get("input"), _bare(hints), models)
@@ -126,8 +133,8 @@ def _sentence(
             return f"{found} is not a list; write it in square brackets"
         case "too_short" | "too_long":
             least = kind == "too_short"
-            limit = hints["min_length" if least else "max_length"]
-            return f"has {hints['actual_length']} items; give {'at least' if least else 'at most'} {limit}"
+            limit, count = hints["min_length" if least else "max_length"], hints["actual_length"]
+            return f"has {count} item{'' if count == 1 else 's'}; give {'at least' if least else 'at most'} {limit}"
         case "string_type":
             return f"{found} is not a text; write it in double quotes"
         case "bool_type" | "bool_parsing":
@@ -151,7 +158,7 @@ def _choices(word: str, words: Sequence[str]) -> str:
 def _untagged(found: object, tag: str, models: Sequence[type[BaseModel]]) -> str:
     """Say that a table lacks the word that tells what it is, or that there is no table."""
     fields = [model.model_fields[tag].annotation for model in models if tag in model.model_fields]
-    words = sorted({word for annotation in fields for word in get_args(annotation)})
+    words = sorted({word for annotation in fields for word in get_args(annotation)} - {_PYTHON_ONLY})
     known = ", ".join(words)
     if not isinstance(found, Mapping):
         if isinstance(found, str) and found in words:
@@ -173,8 +180,9 @@ def shown(value: object) -> str:
     """Write a value as found, cut short."""
     if isinstance(value, Written):
         value = value.words
-    text = f'"{value}"' if isinstance(value, str) else str(value)
-    return clean(text, 60)
+    if isinstance(value, str):
+        return f'"{clean(value, 58)}"'
+    return clean(str(value), 60)
 
 
 def clean(text: str, longest: int = 600) -> str:

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = ["Finding", "check"]
 
 _NEAR_EDGE = 1e-3
+_OVERHANG = 0.01
+"""Share of a patch that may be off the panel; the solver, whose edges are polygons, lets twice as much pass."""
 _MOST_TRIANGLES = 500_000
 
 
@@ -165,11 +167,13 @@ def _forces(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
             if share == 0.0:
                 text = f"acts beside the panel at {in_mm(place)} mm; move it onto the panel"
                 yield Finding("force-off-panel", "error", path, place, text)
-            elif share < 1.0 - 1e-6:
+            elif share < 1.0 - _OVERHANG:
+                what, off = ground.where_off(area)
                 text = (
-                    f"acts on the panel with {100.0 * share:.0f} % of its area only; check its place and size"
+                    f"reaches {what} at {in_mm(off)} mm with {100.0 * (1.0 - share):.0f} % of its area; move it onto "
+                    "the panel or make it smaller"
                 )
-                yield Finding("force-partly-off", "warning", path, place, text)
+                yield Finding("force-partly-off", "error", path, off, text)
 
 
 def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
@@ -181,9 +185,8 @@ def _cases(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         if case.ride_height is not None or case.rake is not None:
             height = car.ride_height if case.ride_height is None else case.ride_height
             rake = car.rake if case.rake is None else case.rake
-            yield from _gap(
-                f"{path}.{'rake' if case.ride_height is None else 'ride_height'}", height, rake, ground
-            )
+            field = "rake" if case.ride_height is None else "ride_height"
+            yield from _gap(f"{path}.{field}", height, rake, ground)
         by_speed = case.pressure is not None and case.pressure.by_speed
         if by_speed and case.speed + case.head_wind == 0.0:
             text = "is zero, so that the pressure map gives no pressure; write the speed of the case"
@@ -212,7 +215,7 @@ def _gap(path: str, height: float, rake: float, ground: Ground) -> Iterator[Find
     """Find a panel that touches the ground as it stands."""
     if abs(rake) >= math.radians(45.0):
         text = f"the rake is {math.degrees(rake):.4g} deg; give one below 45 deg, usually 0 to 2 deg"
-        yield Finding("rake-too-steep", "error", path, None, text)
+        yield Finding("rake-too-steep", "error", f"{path.rpartition('.')[0]}.rake", None, text)
         return
     for x in (ground.whole.bounds[0], ground.whole.bounds[2]):
         gap = height - x * math.tan(rake)

@@ -10,7 +10,7 @@ from pathlib import Path
 from splitterfem.curves import Point
 from splitterfem.design.cutout import CutOut
 from splitterfem.design.outline import Outline
-from splitterfem.errors import DesignError, FileError, UnitError, nearest
+from splitterfem.errors import DesignError, FileError, UnitError, nearest, neighbours
 from splitterfem.units import quantity, unit_name
 
 LARGEST = 10.0
@@ -90,7 +90,8 @@ class Frame:
 
     def length(self, metres: float) -> str:
         """Write a length (m) in the unit of the drawing."""
-        return f"{metres / self.factor:.3g} {self.unit}"
+        size = metres / self.factor
+        return f"{size:.0f} {self.unit}" if 1e3 <= size < 1e6 else f"{size:.3g} {self.unit}"
 
     def sentence(self) -> str:
         """Say how the drawing was laid into the car's axes."""
@@ -145,7 +146,7 @@ def limited_bytes(path: Path, most: int, what: str) -> bytes:
     """
     try:
         if not path.exists():
-            raise FileError(f"there is no file {path}; check the path of the {what}")
+            raise FileError(f"there is no file {path}; {neighbours(path, f'check the path of the {what}')}")
         if not path.is_file():
             raise FileError(f"{path} is not a file; give the path of a {what}")
         with path.open("rb") as stream:

@@ -175,7 +175,8 @@ def _length(cell: str, column: Column, place: str) -> float:
     try:
         value = float(quantity(f"{cell} {column.unit}", "length"))
     except UnitError as problem:
-        raise FileError(f"{what} is '{printable(cell, 40)}': {problem}") from None
+        said = str(problem).removeprefix("quantity: ")
+        raise FileError(f"{what} is '{printable(cell, 40)}': {said}") from None
     if abs(value) > FARTHEST:
         raise FileError(
             f"{what} is '{printable(cell, 40)}', which is {abs(value):g} m; check the number and the unit"

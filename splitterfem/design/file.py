@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +11,10 @@ from splitterfem.design._layout import text_of
 from splitterfem.design._record import build, plain
 from splitterfem.design.pressure import inside_folder
 from splitterfem.design.splitter import Splitter
-from splitterfem.errors import DesignError, FileError, SplitterError, nearest
+from splitterfem.design.toml_file import read_toml, reason
+from splitterfem.errors import DesignError, FileError, SplitterError
 
 VERSION = 1
-MOST_BYTES = 2_000_000
-_LONGEST_LINE = 20_000
 
 
 def load(path: str | os.PathLike[str]) -> Splitter:
@@ -41,7 +38,7 @@ def load(path: str | os.PathLike[str]) -> Splitter:
         A line for each fault: ``file: table.field: what was found and what would be right``.
     """
     place = Path(path)
-    data = _tables(_text(place), place.name)
+    data = read_toml(place, "design file")
     version = data.pop("version", None)
     if version is None:
         raise FileError(f"{place.name}: version is missing; write version = {VERSION} in the first line")
@@ -86,7 +83,7 @@ def save(splitter: Splitter, path: str | os.PathLike[str]) -> None:
     except (OSError, ValueError) as problem:
         if isinstance(problem, SplitterError):
             raise
-        raise FileError(f"{place.name} cannot be written: {_reason(problem)}") from None
+        raise FileError(f"{place.name} cannot be written: {reason(problem)}") from None
 
 
 def dumps(splitter: Splitter) -> str:
@@ -128,77 +125,3 @@ def json_schema() -> dict[str, Any]:
     schema["required"] = ["version", *schema["required"]]
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     return schema
-
-
-def _text(place: Path) -> str:
-    """Read a file of limited size as UTF-8."""
-    try:
-        with place.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
-    except FileNotFoundError:
-        raise FileError(f"there is no file {place}{_neighbours(place)}") from None
-    except IsADirectoryError:
-        raise FileError(f"{place} is a folder; name the design file in it") from None
-    except (OSError, ValueError) as problem:
-        raise FileError(f"{place.name} cannot be read: {_reason(problem)}") from None
-    if len(raw) > MOST_BYTES:
-        raise FileError(
-            f"{place.name} is larger than {MOST_BYTES // 1_000_000} MB; a design file is far smaller"
-        )
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        line = raw[: problem.start].count(b"\n") + 1
-        raise FileError(f"{place.name} is not UTF-8 text at line {line}; save it as UTF-8") from None
-    if "\0" in text:
-        raise FileError(f"{place.name} is not a text file; name a design file in TOML")
-    return text
-
-
-def _neighbours(place: Path) -> str:
-    """Hint at the design files that the folder has."""
-    try:
-        found = [other.name for other in place.parent.glob("*.toml")][:200]
-    except OSError:
-        found = []
-    return f"; {nearest(place.name, found)}" if found else "; check its name and folder"
-
-
-def _reason(problem: Exception) -> str:
-    text = problem.strerror if isinstance(problem, OSError) and problem.strerror else str(problem)
-    return f"{text.lower()}; check its name, its folder and its permissions"
-
-
-def _tables(text: str, file: str) -> dict[str, Any]:
-    """Read TOML; a fault of syntax is told with its line."""
-    lines = text.splitlines()
-    for number, line in enumerate(lines, start=1):
-        if len(line) > _LONGEST_LINE:
-            raise FileError(f"{file}: line {number} has {len(line)} characters; break it into shorter ones")
-    try:
-        return tomllib.loads(text)
-    except (RecursionError, MemoryError):
-        raise FileError(f"{file}: brackets are nested too deeply; write one table after another") from None
-    except ValueError as problem:
-        raise FileError(f"{file}: {_syntax(str(problem), lines)}") from None
-
-
-def _syntax(problem: str, lines: list[str]) -> str:
-    """Say where the syntax is wrong and, when it can be seen, what was forgotten."""
-    found = re.search(r"\(at line (\d+), column (\d+)\)", problem)
-    if not found:
-        where = "the end of the file" if "end of document" in problem else "some line"
-        return f"{where}: {problem.split(' (at')[0].lower()}; close brackets and quotes"
-    number, column = int(found[1]), int(found[2])
-    line = lines[number - 1].strip() if number <= len(lines) else ""
-    bare = re.fullmatch(r"([\w.-]+)\s*=\s*([+-]?[0-9][^\"'#,\[\]{}]*?)\s*(#.*)?", line)
-    what = problem[: found.start()].strip().lower()
-    if bare:
-        return f'line {number}: {line[:60]!r} has no quotes; write {bare[1]} = "{bare[2]}"'
-    if "illegal character '\\n'" in what:
-        return f"line {number}: a quote is not closed in {line[:60]!r}; end the text with the quote it began with"
-    twice = re.search(r"cannot declare \('(\w+)',\) twice", what)
-    if twice:
-        name = twice[1]
-        return f"line {number}: there are two tables [{name}]; write [[{name}]] above each, for there can be many"
-    return f"line {number}, column {column}: {what} in {line[:60]!r}; mend the line"

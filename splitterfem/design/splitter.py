@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Self
@@ -12,6 +12,8 @@ from pydantic import Field, PrivateAttr, model_validator
 from pydantic_core import PydanticCustomError
 
 from splitterfem.design._change import found, replaced
+from splitterfem.design._finding import Finding
+from splitterfem.design._ground import survey
 from splitterfem.design._kinds import Currency, Note
 from splitterfem.design._pairs import counted, half_names, swapped
 from splitterfem.design._record import Flag, Name, Record, by_name, refuse
@@ -33,6 +35,13 @@ from splitterfem.units import quantity
 
 PART_LISTS = ("doublers", "ribs", "struts", "bolts", "pins", "pockets", "stops")
 _MOST = 300
+
+
+def _refuse_faults(findings: Iterable[Finding]) -> None:
+    """Raise what makes a design one that cannot be built."""
+    lines = [(finding.path, finding.sentence) for finding in findings if finding.severity == "error"]
+    if lines:
+        raise PydanticCustomError("design_check", "the design cannot be built", {"findings": lines})
 
 
 class Splitter(Record):
@@ -103,11 +112,11 @@ class Splitter(Record):
 
     @model_validator(mode="after")
     def _holds_together(self) -> Self:
+        unsound: list[Finding] = []
+        survey(self.panel, float(self.mesh.chord), unsound)
+        _refuse_faults(unsound)  # first, for handling cases look for their places on the panel
         self._refuse_same_names()
-        faults = [finding for finding in check(self) if finding.severity == "error"]
-        if faults:
-            lines = [(finding.path, finding.sentence) for finding in faults]
-            raise PydanticCustomError("design_check", "the design cannot be built", {"findings": lines})
+        _refuse_faults(check(self))
         return self
 
     def _refuse_same_names(self) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,6 +18,7 @@ from splitterfem.layouts.cells import Cell
 from splitterfem.layouts.choices import Layout
 from splitterfem.layouts.measures import Asked, asked, columns
 from splitterfem.layouts.parameters import Parameter, parameters
+from splitterfem.layouts.whereabouts import digest, folder_of
 from splitterfem.version import __version__
 
 FORMAT = 1
@@ -103,14 +103,14 @@ class Plan:
             "more": dict(self.more),
             "design": dumps(self.base),
             "folder": None if self.base.folder is None else str(self.base.folder.resolve()),
-            "files": {name: _digest(content) for name, content in named_files(self.base).items()},
+            "files": {name: digest(content) for name, content in named_files(self.base).items()},
         }
 
     @cached_property
     def fingerprint(self) -> str:
         """What tells two studies apart: all of the header but the folder."""
         told = {key: value for key, value in self.header.items() if key != "folder"}
-        return _digest(json.dumps(told, sort_keys=True, ensure_ascii=True).encode())
+        return digest(json.dumps(told, sort_keys=True, ensure_ascii=True).encode())
 
 
 def plan_of(
@@ -162,7 +162,13 @@ def _with_cases(base: Splitter, cases: Any) -> tuple[Splitter, tuple[str, ...]]:
     return base, names
 
 
-def plan_from(header: Mapping[str, Any], *, base: Splitter | None = None, what: str = "the study") -> Plan:
+def plan_from(
+    header: Mapping[str, Any],
+    *,
+    base: Splitter | None = None,
+    place: Path | None = None,
+    what: str = "the study",
+) -> Plan:
     """Read a plan from plain data as `Plan.header` writes it.
 
     Parameters
@@ -170,6 +176,8 @@ def plan_from(header: Mapping[str, Any], *, base: Splitter | None = None, what: 
     header : mapping
     base : Splitter, optional
         In place of the design written there.
+    place : Path, optional
+        Of the file that it was read from.
     what : str
         Where it was read, for the sentence of an error.
 
@@ -181,7 +189,7 @@ def plan_from(header: Mapping[str, Any], *, base: Splitter | None = None, what: 
     if header.get("splitterfem study") != FORMAT:
         raise FileError(f"{what} is not a study that this version reads; run the study again")
     try:
-        design = _design_of(header) if base is None else base
+        design = _design_of(header, place) if base is None else base
         chosen = tuple(Parameter.from_spec(spec) for spec in header["parameters"])
         wanted = asked(design, header["measures"])
         cases = tuple(str(name) for name in header["cases"])
@@ -192,10 +200,10 @@ def plan_from(header: Mapping[str, Any], *, base: Splitter | None = None, what: 
         raise FileError(f"{what} is damaged ({problem!s:.120}); run the study again") from None
 
 
-def _design_of(header: Mapping[str, Any]) -> Splitter:
+def _design_of(header: Mapping[str, Any], place: Path | None) -> Splitter:
     data = tomllib.loads(header["design"])
     data.pop("version")
-    folder = None if header["folder"] is None else Path(header["folder"])
+    folder = folder_of(header, data, place)
     try:
         made = Splitter.model_validate(data, context={"file": True, "folder": folder})
     except ValidationError as problem:
@@ -209,10 +217,6 @@ def named_files(base: Splitter) -> dict[str, bytes]:
     if base.panel.drawing is not None:
         names.append(base.panel.drawing.file)
     return {name: place.read_bytes() for name in dict.fromkeys(names) if (place := base.path(name)).is_file()}
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()[:24]
 
 
 def difference(old: Mapping[str, Any], new: Mapping[str, Any]) -> str:

@@ -17,6 +17,7 @@ from splitterfem.errors import DesignError, nearest
 from splitterfem.fem.forcelibrary import ForceLibrary
 from splitterfem.layouts.candidates import Candidates, Version
 from splitterfem.layouts.workers import IDLE, joblib_for
+from splitterfem.replacing import not_written
 from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
@@ -110,13 +111,20 @@ class Screener:
         lists = [chosen[first : first + size] for first in range(0, len(chosen), size)]
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder, "screener.pickle")
-            with path.open("wb") as file:
-                pickle.dump(self, file, protocol=pickle.HIGHEST_PROTOCOL)
+            self._pack(path)
             with joblib.parallel_config(backend="loky", inner_max_num_threads=1, idle_worker_timeout=IDLE):
                 found = joblib.Parallel(n_jobs=workers)(
                     joblib.delayed(screened_there)(str(path), part) for part in lists
                 )
         return [one for part in found for one in part]
+
+    def _pack(self, path: Path) -> None:
+        """Put itself into a file of this process's own, for processes that it starts."""
+        try:
+            with path.open("wb") as file:
+                pickle.dump(self, file, protocol=pickle.HIGHEST_PROTOCOL)
+        except OSError as problem:
+            raise not_written(path, problem) from None
 
     def parts(self, layout: Sequence[str]) -> tuple[list[int], Mask]:
         """Ribs of a layout, and the restraints (m,) that it has."""

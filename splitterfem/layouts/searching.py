@@ -24,6 +24,9 @@ from splitterfem.layouts.solving import Done, Task
 TOGETHER = 8
 """Layouts that are proposed at once for one objective; a number of its own, so that workers do not change a search."""
 
+MOST_LAYOUTS = 100_000
+"""Layouts that a search proposes, or refines."""
+
 FEWEST, MOST = 8, 50
 """Layouts of a generation for several objectives: an eighth of all of them, within these."""
 
@@ -113,8 +116,11 @@ def settings(goal: Goal, *, layouts: int, seed: int, refine: int) -> dict[str, A
         If Optuna is not installed.
     """
     for name, value, least in (("layouts", layouts, 1), ("refine", refine, 0), ("seed", seed, 0)):
-        if isinstance(value, bool) or not isinstance(value, int) or not least <= value < 2**31:
-            raise DesignError(f"{name} of a search is {value!r:.40}: give a whole number from {least}.")
+        most = 2**31 - 1 if name == "seed" else MOST_LAYOUTS
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+            raise DesignError(
+                f"{name} of a search is {value!r:.40}: give a whole number from {least} to {most}."
+            )
     more = {"layouts": layouts, "seed": seed, "refine": refine, "optuna": str(_optuna().__version__)}
     return goal.spec() | more
 

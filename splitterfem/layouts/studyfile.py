@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from splitterfem.design import Splitter
+from splitterfem.design._sentences import clean, shown
+from splitterfem.design.toml_file import read_toml
 from splitterfem.errors import FileError, SplitterError, nearest
+from splitterfem.layouts.measures import asked, limit_of
 from splitterfem.layouts.parameters import Parameter, parameter
 from splitterfem.layouts.ways import AtPaths, Move, Presence, Way
 from splitterfem.units import words
 
 VERSION = 1
-MOST_BYTES = 2_000_000
 
 _SHARED = ("version", "kind", "cases", "measures", "fresh_mesh", "parameters")
 _SEARCH = ("objectives", "limits", "layouts", "seed", "refine")
@@ -25,6 +26,9 @@ _PLAIN = ("cost", "worst utilisation")
 """Measures whose limits have no unit."""
 
 KINDS = ("sweep", "search")
+
+MOST = {"layouts": 100_000, "refine": 100_000, "seed": 2**31 - 1}
+"""Largest whole numbers of a search."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,37 +66,19 @@ def read_study_file(path: str | os.PathLike[str], base: Splitter) -> StudyFile:
         One sentence that names file, table and field.
     """
     place = Path(path)
-    data = _tables(place)
+    data = read_toml(place, "study file")
     try:
         return _read(data, base)
     except SplitterError as problem:
         raise FileError(f"{place.name}: {problem}") from None
 
 
-def _tables(place: Path) -> dict[str, Any]:
-    try:
-        raw = place.read_bytes() if place.stat().st_size <= MOST_BYTES else None
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
-    if raw is None:
-        raise FileError(
-            f"{place.name} is larger than {MOST_BYTES // 1_000_000} MB; a study file is far smaller"
-        )
-    try:
-        return tomllib.loads(raw.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        raise FileError(f"{place.name} is not UTF-8 text; save it as UTF-8") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise FileError(f"{place.name} is not TOML: {str(problem).lower()}; mend the line") from None
-
-
 def _read(data: dict[str, Any], base: Splitter) -> StudyFile:
     if isinstance(data.get("version"), bool) or data.get("version") != VERSION:
-        raise FileError(f"version is {data.get('version', 'missing')!s:.40}; write version = {VERSION}")
+        raise FileError(f"version is {_said(data, 'version')}; write version = {VERSION}")
     kind = data.get("kind")
     if kind not in KINDS:
-        raise FileError(f'kind is {kind!s:.40}; write kind = "sweep" or kind = "search"')
+        raise FileError(f'kind is {_said(data, "kind")}; write kind = "sweep" or kind = "search"')
     known = (*_SHARED, *(_SEARCH if kind == "search" else ()))
     for name in data:
         if name not in known:
@@ -110,11 +96,16 @@ def _read(data: dict[str, Any], base: Splitter) -> StudyFile:
     if not isinstance(tables, list) or not tables or not all(isinstance(one, dict) for one in tables):
         raise FileError("parameters are missing; write a table [[parameters]] for each thing that is changed")
     chosen = tuple(_parameter(number, table, base) for number, table in enumerate(tables, start=1))
-    return StudyFile(kind, chosen, cases, _options(data))
+    return StudyFile(kind, chosen, cases, _options(data, base))
 
 
-def _options(data: Mapping[str, Any]) -> dict[str, Any]:
-    """Check the kinds of the other fields."""
+def _said(data: Mapping[str, Any], name: str) -> str:
+    """Write what a field holds, or that it is not there."""
+    return shown(data[name]) if name in data else "missing"
+
+
+def _options(data: Mapping[str, Any], base: Splitter) -> dict[str, Any]:
+    """Check the other fields."""
     kinds: dict[str, tuple[type, str]] = {
         "measures": (list, 'a list such as ["worst sag", "mass"]'),
         "fresh_mesh": (bool, "true or false"),
@@ -134,11 +125,31 @@ def _options(data: Mapping[str, Any]) -> dict[str, Any]:
             raise FileError(f"limits.{name} is {limit!r:.60}; write a text with a unit, or a plain number")
         if not isinstance(limit, str) and name not in _PLAIN:
             raise FileError(f"limits.{name}: {limit!r} has no unit; write a text with its unit")
+    for name, least in (("layouts", 1), ("refine", 0), ("seed", 0)):
+        if name in found and not least <= found[name] <= MOST[name]:
+            raise FileError(
+                f"{name} is {shown(found[name])}; give a whole number from {least} to {MOST[name]}"
+            )
+    for name in ("measures", "objectives"):
+        _measures(name, found, base)
+    _measures("limits", found, base)
     return found
 
 
+def _measures(field: str, found: Mapping[str, Any], base: Splitter) -> None:
+    """Refuse measures that are none, and limits that do not fit theirs."""
+    given = found.get(field)
+    try:
+        chosen = asked(base, list(given)) if given else ()
+        if isinstance(given, dict):
+            for one, limit in zip(chosen, given.values(), strict=True):
+                limit_of(one, limit)
+    except SplitterError as problem:
+        raise FileError(f"{field}: {problem}") from None
+
+
 def _parameter(number: int, table: dict[str, Any], base: Splitter) -> Parameter:
-    label = f"parameters.{table.get('name', f'#{number}')}"
+    label = f"parameters.{clean(str(table.get('name', f'#{number}')), 60)}"
     for name in table:
         if name not in _PARAMETER:
             raise FileError(f"{label}: there is no field '{name}'; {nearest(name, _PARAMETER)}")
@@ -187,7 +198,7 @@ def _way(label: str, table: Mapping[str, Any]) -> Way:
         along = table.get("along")
         if along not in ("dx", "dy"):
             raise FileError(
-                f'{label}: along is {along!s:.40}; write "dx" for forward or "dy" for to the left'
+                f'{label}: along is {_said(table, "along")}; write "dx" for forward or "dy" for to the left'
             )
         return Move(value, along)
     if "along" in table:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import json
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib.resources import files as resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Unpack
@@ -17,6 +18,7 @@ from splitterfem.analysis.behaviour import behaviour as find_behaviour
 from splitterfem.errors import DesignError, FileError, MissingExtraError
 from splitterfem.output import files
 from splitterfem.output.judged import Losses, judged, worst_ratio
+from splitterfem.output.origin import today
 from splitterfem.output.report_front import Front, FrontOptions, Paper
 from splitterfem.output.wording import System
 
@@ -118,7 +120,7 @@ def front_of(
     path : path
         The file that is to be.
     date : datetime.date, optional
-        Today when left out.
+        Today when left out, or the day of ``SOURCE_DATE_EPOCH`` if that is set.
     **options
         ``units``, ``paper``, ``title``, ``prepared_for``, ``prepared_by`` and ``job`` as `write_report` has them.
 
@@ -127,7 +129,7 @@ def front_of(
     MissingExtraError, DesignError, UnitError, FileError
         As `write_report`.
     """
-    front = Front(date=date or datetime.date.today(), **options)
+    front = Front(date=date or today(), **options)
     if kind_of(path) == "pdf":
         typesetter()
     files.ready(path)
@@ -147,7 +149,8 @@ def kind_of(path: str | os.PathLike[str]) -> Literal["pdf", "html"]:
         return "pdf"
     if ending in HTML:
         return "html"
-    raise FileError(f"A report cannot be written as '{Path(path).name}'; let its name end in .pdf or .html.")
+    name = Path(path).name or path
+    raise FileError(f"A report cannot be written as '{name}'; let its name end in .pdf or .html.")
 
 
 def typesetter() -> ModuleType:
@@ -202,7 +205,7 @@ def _set(
 ) -> list[bytes]:
     """Set the report in a folder of its own; return the PDF, or one PNG for each page."""
     day = front.date
-    with tempfile.TemporaryDirectory(prefix="splitterfem-") as name:
+    with _workshop() as name:
         folder = Path(name)
         _fill(folder, solutions, front, losses, behaviour)
         try:
@@ -217,6 +220,20 @@ def _set(
         except RuntimeError as problem:
             raise FileError(f"The report could not be set: {str(problem).splitlines()[0]}") from problem
     return made if isinstance(made, list) else [made]
+
+
+@contextlib.contextmanager
+def _workshop() -> Iterator[str]:
+    """Give a folder for what a report is set from."""
+    try:
+        with tempfile.TemporaryDirectory(prefix="splitterfem-", ignore_cleanup_errors=True) as name:
+            yield name
+    except OSError as problem:
+        place, reason = os.environ.get("TMPDIR") or tempfile.gettempdir(), problem.strerror or str(problem)
+        raise FileError(
+            f"The report could not be set, for files cannot be written in {place}: {reason.lower()}; make room "
+            "there, or set TMPDIR to a folder that has some."
+        ) from problem
 
 
 def _fill(

@@ -55,7 +55,8 @@ class Quantity:
         try:
             value = read_any(given, self.dimension)
         except UnitError as problem:
-            fail(str(problem))
+            text = str(problem)
+            fail(text.partition(" or a number in SI units")[0] if in_file else text)
         fault = self._fault(value)
         if fault:
             # the words of a plain number are only made here, for they need the unit registry
