@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
+    from splitterfem.strength.mesh_error import MeshDifference
+
 _last: list[tuple[Splitter, Model]] = []
 """The model that was built last, so that a second load case of the same design costs no new factorisation."""
 
@@ -31,6 +33,13 @@ class Solution(analysis.Solution):
         from splitterfem.strength.assess import assess
 
         return utilisation_table(assess(self))
+
+    @cached_property
+    def mesh_error(self) -> MeshDifference:
+        """How far the mesh puts sag and stress off; see :func:`splitterfem.strength.mesh_error.mesh_error`."""
+        from splitterfem.strength.mesh_error import mesh_error
+
+        return mesh_error(self)
 
     def plot_sag(self, ax: Axes | None = None, **options: Any) -> Axes:
         """Draw sag contours in plan view; see :func:`splitterfem.output.plots.plot_sag`."""

@@ -11,6 +11,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from splitterfem.fem.factor import Lower
 from splitterfem.fem.playlaw import Sides
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.subtrees import Subtrees
@@ -65,10 +66,14 @@ def pushed(structure: Structure, load: Array, rows: sp.csr_array, force: float) 
 def own_flexibility(held: SupportedMatrix, rows: sp.csr_array) -> Array:
     """Motion (k,) that each row (k, n) measures under a unit force on itself, with every restraint tied."""
     lower, rows = held.factor.lower, sp.csr_array(rows[:, held.free])
-    if not isinstance(lower, CorrectedLower):
-        return Subtrees(lower).products(rows)
-    reach = rows @ lower.reach
-    return Subtrees(lower.base).products(rows) + np.einsum("km,km,m->k", reach, reach, 1.0 / lower.own)
+    corrected = lower if isinstance(lower, CorrectedLower) else None
+    whole = lower if corrected is None else corrected.base
+    assert isinstance(whole, Lower)
+    found = Subtrees(whole).products(rows)
+    if corrected is not None:
+        reach = rows @ corrected.reach
+        found += np.einsum("km,km,m->k", reach, reach, 1.0 / corrected.own)
+    return found
 
 
 def _pulls(held: SupportedMatrix, tied_motions: Array, side: Sides) -> Array:

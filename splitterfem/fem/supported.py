@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import SolveError
 from splitterfem.fem.factor import WIDTH
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
-from splitterfem.fem.ties import factorise_tied, local_stiffness
+from splitterfem.fem.ties import factorise_tied, local_stiffness, measured
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -87,8 +87,7 @@ class SupportedMatrix:
         self.influence = np.empty((matrix.shape[0], rows.shape[0]), order="F")
         for block, found in self._influences(rows):
             self.influence[:, block] = found
-        touched = np.unique(rows.indices)
-        self._flexibility = rows[:, touched] @ self.influence[touched]
+        self._flexibility = measured(rows, self.influence)
         self._forward: tuple[Array, ...] = ()
         self.ties = self.reference
         self.play = PlayProblem(self._flexibility, self.reference, law, rigid)

@@ -68,6 +68,12 @@ def tied(matrix: sp.csc_array, rows: sp.csr_array, stiffness: Array) -> sp.csc_a
     return sp.csc_array(matrix + rows.T @ (rows.multiply(stiffness[:, None]).tocsr()))
 
 
+def measured(rows: sp.csr_array, answers: Array) -> Array:
+    """Motions (m,) or (m, k) that rows (m, n) measure; of large answers (n, k) only what they touch is copied."""
+    touched = np.unique(rows.indices)
+    return np.asarray(rows[:, touched] @ answers[touched])
+
+
 def local_stiffness(matrix: sp.csc_array, rows: sp.csr_array) -> Array:
     """Stiffness (m,) in N/m of the matrix against rows (m, n) when all else stays where it is."""
     if not rows.shape[0]:
@@ -99,13 +105,14 @@ class CorrectedFactor:
     def __init__(self, factor: Factor, rows: sp.csr_array, stiffness: Array) -> None:
         self._factor, self._rows = factor, rows
         self._answers = factor.solve(rows.T.toarray(order="F"))
-        small = np.linalg.inv(np.diag(1.0 / stiffness) + rows @ self._answers)
+        small = np.linalg.inv(np.diag(1.0 / stiffness) + measured(rows, self._answers))
         self._small = 0.5 * (small + small.T)
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         found = self._factor.solve(rhs)
-        return np.asarray(found - self._answers @ (self._small @ (self._rows @ found)))
+        found -= self._answers @ (self._small @ measured(self._rows, found))
+        return found
 
     @cached_property
     def lower(self) -> CorrectedLower:

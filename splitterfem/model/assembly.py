@@ -25,6 +25,9 @@ from splitterfem.model.sheets import SheetField, sheet_field
 from splitterfem.model.supports import ModelSupport, model_supports
 from splitterfem.threads import one_blas_thread
 
+COARSER = 1.5
+"""Size of the triangles over the usual one, of the mesh with which a solution is compared."""
+
 KEPT = 4
 """Sets of lost joints whose factorised matrices a model keeps."""
 
@@ -87,6 +90,16 @@ class Model:
     def ground(self) -> GroundPlaces:
         """Places that the ground may touch."""
         return ground_places(self)
+
+    @cached_property
+    def coarser(self) -> Model:
+        """The design on a mesh `COARSER` times as coarse, to see what the mesh does to the answer."""
+        return build(self.design, unbonded=self.unbonded, coarser=COARSER)
+
+    @cached_property
+    def finer(self) -> Model:
+        """The design on a mesh `COARSER` times as fine."""
+        return build(self.design, unbonded=self.unbonded, coarser=1.0 / COARSER)
 
     @cached_property
     def large(self) -> LargeDeflection:
@@ -231,7 +244,11 @@ class Model:
 
 @one_blas_thread()
 def build(
-    splitter: Splitter, *, unbonded: frozenset[str] = frozenset(), also: Sequence[Splitter] = ()
+    splitter: Splitter,
+    *,
+    unbonded: frozenset[str] = frozenset(),
+    also: Sequence[Splitter] = (),
+    coarser: float = 1.0,
 ) -> Model:
     """Turn a design into a model.
 
@@ -243,6 +260,8 @@ def build(
     also : sequence of Splitter
         Designs of the same panel whose models are to stand on this mesh: it is as fine along their ribs and at their
         pads, see :meth:`Model.for_design`.
+    coarser : float
+        What all sizes of triangles are multiplied by, for the estimate of the mesh's error.
 
     Returns
     -------
@@ -261,7 +280,7 @@ def build(
     for other in also:
         check_same_mesh(splitter, other)
     start = time.perf_counter()
-    mesh = mesh_design(splitter, also=also)
+    mesh = mesh_design(splitter, also=also, coarser=coarser)
     seconds["mesh"] = time.perf_counter() - start
     start = time.perf_counter()
     space = PanelSpace(mesh.points, mesh.triangles)

@@ -22,7 +22,7 @@ PEAK = 0.2
 """Element size, over the usual size, where forces peak: a rib hands its force over at its ends, a lip at its."""
 
 
-def mesh_design(design: Splitter, *, also: Sequence[Splitter] = ()) -> PlateMesh:
+def mesh_design(design: Splitter, *, also: Sequence[Splitter] = (), coarser: float = 1.0) -> PlateMesh:
     """Mesh a design's panel: ribs as embedded lines, finer at pads, cut-out corners and ribs.
 
     Parameters
@@ -30,9 +30,11 @@ def mesh_design(design: Splitter, *, also: Sequence[Splitter] = ()) -> PlateMesh
     design : Splitter
     also : sequence of Splitter
         Designs of the same panel for which it is to be fine as well: along their ribs and at their pads.
+    coarser : float
+        What all sizes of triangles are multiplied by.
     """
     settings = design.mesh
-    size = float(settings.size)
+    size = coarser * float(settings.size)
     holes = design.panel.holes()
     region = Region(
         design.panel.outline.loop(), tuple(loop for _, loop in holes), tuple(name for name, _ in holes)
@@ -46,20 +48,20 @@ def mesh_design(design: Splitter, *, also: Sequence[Splitter] = ()) -> PlateMesh
         )
         for half in written_out(design.doublers)
     )
-    pad_size = None if settings.pad_size is None else float(settings.pad_size)
+    pad_size = None if settings.pad_size is None else coarser * float(settings.pad_size)
     every = (design, *also)
     pads = dict.fromkeys(place for one in every for place in _pads(one))
     peaks = dict.fromkeys(place for one in every for place in _peaks(one))
     refinements = tuple(_refinement(*place, size=size, pad_size=pad_size) for place in pads)
     refinements += tuple(Refinement(x, y, radius, PEAK * size) for x, y, radius in peaks)
-    refinements += _along_ribs(design, also)
+    refinements += _along_ribs(design, also, coarser)
     return mesh_region(
         region,
         size=size,
         lines=lines,
         refinements=refinements,
         corner_size=0.5 * size,
-        line_size=_line_size(design),
+        line_size=coarser * _line_size(design),
         chord=float(settings.chord),
         grading=GRADING,
     )
@@ -80,12 +82,12 @@ def _line_size(design: Splitter) -> float:
     return 0.5 * min([float(design.mesh.size), *feet])
 
 
-def _along_ribs(design: Splitter, also: Sequence[Splitter]) -> tuple[Refinement, ...]:
+def _along_ribs(design: Splitter, also: Sequence[Splitter], coarser: float) -> tuple[Refinement, ...]:
     """Places along ribs that a design has not, as fine as along its own."""
     own = {(rib.points, rib.foot_width) for rib in written_out(design.ribs)}
     found = []
     for other in also:
-        step = _line_size(other)
+        step = coarser * _line_size(other)
         for rib in written_out(other.ribs):
             if (rib.points, rib.foot_width) in own:
                 continue

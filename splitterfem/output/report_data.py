@@ -18,6 +18,7 @@ from splitterfem.output.bill_words import bill_notes, bill_table, parts_of
 from splitterfem.output.case_words import case_notes, with_numbers
 from splitterfem.output.envelope_words import NO_ENVELOPE
 from splitterfem.output.judged import Judged, Losses, judged, weakest
+from splitterfem.output.mesh_words import mesh_sentence
 from splitterfem.output.planview import bounds
 from splitterfem.output.pressureview import total_words
 from splitterfem.output.report_behaviour import behaviour_part
@@ -121,7 +122,7 @@ def report_data(
         "bill_sums": len(bill) - len(parts_of(bill)),
         "bill_notes": bill_notes(bill),
         "assumptions": assumptions(solutions, words),
-        "checks": _checks(solutions),
+        "checks": _checks(solutions, words),
         "cautions": cautions(solutions, losses=losses is not None),
         "short_caution": short_caution(design),
     }
@@ -232,10 +233,10 @@ def _grain(angle: float) -> str:
     return "side to side" if abs(degrees - 90.0) < 0.05 else f"{degrees:.1f}° from forward to left"
 
 
-def _checks(solutions: Sequence[Solution]) -> str:
+def _checks(solutions: Sequence[Solution], words: Words) -> str:
     return (
         "Checks of the solution, as shares of the load: nodal forces "
         f"{max(s.residual for s in solutions):.0e}, sums of loads and reactions "
         f"{max(s.equilibrium for s in solutions):.0e}; contact law "
-        f"{max(s.response.play_residual for s in solutions):.0e} (dimensionless)."
+        f"{max(s.response.play_residual for s in solutions):.0e} (dimensionless). {mesh_sentence(solutions, words)}"
     )

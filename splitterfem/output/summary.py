@@ -17,6 +17,7 @@ from splitterfem.output.contact_words import contact_lines, ground_data, ground_
 from splitterfem.output.envelope_words import NO_ENVELOPE, envelope_data, envelope_lines
 from splitterfem.output.followed import followed_data, followed_lines
 from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
+from splitterfem.output.mesh_words import mesh_data, mesh_lines
 from splitterfem.output.range_words import range_data, range_lines
 from splitterfem.output.sources import cases_behind, drawing_sentences, fingerprints
 from splitterfem.output.stop_words import touched
@@ -121,7 +122,8 @@ def solved_data(
     dict
         ``cases``, each as `summary` has it with ``contacts`` and ``utilisation``, the rows of its tables; ``worst``,
         the worst of all of them; ``envelope``, the limits of the user's rulebook with ``rows``, ``outside`` and
-        ``caution``, or None; ``drawing``, how it was read; ``files``, fingerprints by name; with losses also
+        ``caution``, or None; ``mesh_error``, how far the mesh puts sag and stress off; ``drawing``, how it was
+        read; ``files``, fingerprints by name; with losses also
         ``losses``: ``case`` and ``rows``; ``natural_frequencies``, None when there are none, ``buckling`` and
         ``speed_sweeps``. What is not known is None.
     """
@@ -134,6 +136,7 @@ def solved_data(
         "cases": cases,
         "worst": records(worst_of(solutions)),
         "envelope": None if design.envelope is None else envelope_data(check_envelope(design, solutions)),
+        "mesh_error": mesh_data(solutions),
         "drawing": list(drawing_sentences(design)),
         "files": fingerprints(design, cases_behind(solutions)),
         **behaviour_data(behaviour),
@@ -189,6 +192,7 @@ def summary_text(
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load, "
         f"contact {max(s.response.play_residual for s in solutions):.0e}.",
+        *mesh_lines(solutions, words),
         *range_lines(solutions),
         *contact_lines(solutions, words),
         *_blocks(
