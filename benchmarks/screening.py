@@ -57,7 +57,7 @@ def random_ribs(splitter: sf.Splitter, count: int, seed: int = 11) -> list[sf.Ri
 
 def struts_of(splitter: sf.Splitter) -> tuple[list[sf.Strut], dict[str, str]]:
     """Struts to add, and struts that stand instead of those there are."""
-    inner, outer = splitter.part("inner strut"), splitter.part("outer strut")
+    inner, outer = (one for one in splitter.struts if one.name in ("inner strut", "outer strut"))
     middle = inner.with_(name="middle strut", mirror=False, foot=(0.93, 0.0), head=(0.8, 0.0, 0.28))
     rear = inner.with_(name="rear strut", foot=(0.55, 0.68), head=(0.5, 0.6, 0.28))
     moved = [part.shifted(-0.04, -0.05).with_(name=f"moved {part.name}") for part in (inner, outer)]
@@ -71,8 +71,8 @@ def crossings(given: Candidates, layout: tuple[str, ...]) -> int:
 
 
 @one_blas_thread()
-def main(candidates: int = 80, layouts: int = 500, seed: int = 11) -> dict[str, float]:
-    """Print a table of accuracy and speed, and return it."""
+def measured(candidates: int = 80, layouts: int = 500, seed: int = 11) -> dict[str, float]:
+    """Accuracy and speed."""
     splitter = sf.demo().with_("ribs", ())
     struts, instead = struts_of(splitter)
     given = candidates_of(splitter, random_ribs(splitter, candidates, seed), struts, instead)
@@ -95,7 +95,7 @@ def main(candidates: int = 80, layouts: int = 500, seed: int = 11) -> dict[str, 
     sag, said = (np.array([getattr(one, name) for one in screened]) for name in ("sag", "error"))
     error, crossed = np.abs(sag / full - 1.0), np.array([crossings(given, layout) for layout in chosen]) > 0
     moved = np.array([any(strut.name in layout for strut in given.struts) for layout in chosen])
-    found = {
+    return {
         "candidate ribs": candidates,
         "library, s": ready,
         "layouts per second": rate,
@@ -112,9 +112,12 @@ def main(candidates: int = 80, layouts: int = 500, seed: int = 11) -> dict[str, 
         "estimate covers, % of layouts": 100 * float(np.mean(np.abs(sag - full) <= said)),
         "median estimate, %": 100 * float(np.median(said / full)),
     }
-    for name, value in found.items():
+
+
+def main(*sizes: int) -> None:
+    """Print the table."""
+    for name, value in measured(*sizes).items():
         print(f"{name:36s} {value:.4g}")
-    return found
 
 
 if __name__ == "__main__":

@@ -23,7 +23,7 @@ from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.places import Obstacle, Places
 from splitterfem.fem.play import PlayState
 from splitterfem.fem.response import NewtonReport, Response
-from splitterfem.fem.structure import Structure
+from splitterfem.fem.structure import Structure, energy_gap
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
@@ -299,16 +299,18 @@ class Balance:
         if self.obstacle is not None and len(self.watched):
             ground[self.watched] = 0.0 - reaction[count:]
             held = held - self.obstacle.rows.T @ ground
-        large = self.large is not None
+        large, internal = self.large is not None, self._internal(x)
         return Response(
             x=x[:n],
             extra=x[n:],
             motion=(rows @ x)[acting],
             force=reaction[:count][acting],
             side=state.side[:count][acting],
-            residual=structure.residual(load, x, held, internal=self._internal(x)),
+            residual=structure.residual(load, x, held, internal=internal),
             play_residual=max(state.residual, self._sunk(x)),
-            imbalance=structure.imbalance(load, x, held, internal=self._internal(x), large=large),
+            imbalance=structure.imbalance(load, x, held, internal=internal, large=large),
+            energy_gap=energy_gap(load, x, held, internal),
+            correction=state.correction,
             steps=state.steps,
             seconds=time.perf_counter() - begun,
             large=large,

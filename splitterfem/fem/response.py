@@ -53,6 +53,12 @@ class Response:
     imbalance : float
         Largest of the six sums of loads and reactions, over the sum of absolute loads (moments: times the
         panel's size).
+    energy_gap : float
+        Work of loads and supports less that of the panel's own forces on the displacements, over the sum of their
+        absolute values.
+    correction : float
+        Last correction of the unknowns by refinement over the largest of them: it grows with the condition of the
+        matrix, and refinement fails where it does not shrink.
     steps : int
         Steps of the search for the acting restraints.
     seconds : float
@@ -74,6 +80,8 @@ class Response:
     residual: float
     play_residual: float
     imbalance: float
+    energy_gap: float
+    correction: float
     steps: int
     seconds: float
     large: bool = False

@@ -28,7 +28,7 @@ from splitterfem.fem.supported import SupportedMatrix
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7}
+LIMITS = {"residual": 1e-10, "play_residual": 1e-8, "imbalance": 1e-7, "energy_gap": 1e-7, "correction": 1e-4}
 """Largest errors with which a solution is handed out."""
 
 SLIPPING = 1e-4
@@ -222,6 +222,8 @@ class Structure:
             residual=self.residual(load, x, reaction, self.matrix @ x),
             play_residual=state.residual,
             imbalance=self.imbalance(load, x, reaction, self.matrix @ x),
+            energy_gap=energy_gap(load, x, reaction, self.matrix @ x),
+            correction=state.correction,
             steps=state.steps,
             seconds=time.perf_counter() - start,
         )
@@ -274,6 +276,7 @@ class Structure:
             ("residual", "nodal forces"),
             ("play_residual", "support forces"),
             ("imbalance", "sums of loads and reactions"),
+            ("energy_gap", "works of loads and panel"),
         ):
             value = getattr(response, name)
             slips = response.large and self.n_extra and name == "imbalance"
@@ -283,3 +286,15 @@ class Structure:
                     f"The {what} miss equilibrium by {value:.1e} (limit {limit:.0e}), so the answer is "
                     "withheld: look for extreme stiffness ratios between sheet, ribs and struts."
                 )
+        if not response.correction <= LIMITS["correction"]:
+            raise SolveError(
+                f"Rounding still moves the displacements by {response.correction:.1e} of the largest (limit "
+                f"{LIMITS['correction']:.0e}), so the answer is withheld: look for extreme stiffness ratios between "
+                "sheet, ribs and struts, or for a panel that hardly anything holds."
+            )
+
+
+def energy_gap(load: Array, x: Array, reaction: Array, internal: Array) -> float:
+    """Work that loads and supports do and the panel does not take up, over all of it; vectors of shape (n,)."""
+    works = np.array([x @ load, -(x @ reaction), -(x @ internal)])
+    return float(np.abs(works.sum()) / max(np.abs(works).sum(), 1e-300))

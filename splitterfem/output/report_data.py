@@ -238,5 +238,8 @@ def _checks(solutions: Sequence[Solution], words: Words) -> str:
         "Checks of the solution, as shares of the load: nodal forces "
         f"{max(s.residual for s in solutions):.0e}, sums of loads and reactions "
         f"{max(s.equilibrium for s in solutions):.0e}; contact law "
-        f"{max(s.response.play_residual for s in solutions):.0e} (dimensionless). {mesh_sentence(solutions, words)}"
+        f"{max(s.response.play_residual for s in solutions):.0e}; energy "
+        f"{max(s.response.energy_gap for s in solutions):.0e}; what rounding moves, as a share of the displacements, "
+        f"{max(s.response.correction for s in solutions):.0e} (all without dimension). "
+        f"{mesh_sentence(solutions, words)}"
     )

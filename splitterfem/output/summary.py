@@ -62,6 +62,8 @@ def summary(solution: Solution) -> dict[str, object]:
         "residual": solution.residual,
         "equilibrium": solution.equilibrium,
         "support_residual": solution.response.play_residual,
+        "energy_gap": solution.response.energy_gap,
+        "rounding_correction": solution.response.correction,
         "build_seconds": sum(model.seconds.values()),
         "solve_seconds": sum(solution.seconds.values()),
     }
@@ -191,7 +193,9 @@ def summary_text(
         "Places: x forward of the front axle, y to the left. Strut force: tension positive.",
         f"Checks: residual {max(s.residual for s in solutions):.0e}, "
         f"equilibrium {max(s.equilibrium for s in solutions):.0e} of the load, "
-        f"contact {max(s.response.play_residual for s in solutions):.0e}.",
+        f"contact {max(s.response.play_residual for s in solutions):.0e}, "
+        f"energy {max(s.response.energy_gap for s in solutions):.0e}, "
+        f"rounding {max(s.response.correction for s in solutions):.0e} of the displacements.",
         *mesh_lines(solutions, words),
         *range_lines(solutions),
         *contact_lines(solutions, words),

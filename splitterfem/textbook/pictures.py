@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 
 from splitterfem.output import style
 from splitterfem.output.picture import new_picture
+from splitterfem.output.studyview import LINES
 from splitterfem.textbook.formulations import OWN
 from splitterfem.textbook.joints import annex_b, under_a_sine
 
@@ -19,8 +20,7 @@ AGAINST = {
 }
 """Column and words of what errors are drawn over."""
 
-MARKERS = ("o", "s", "^", "D", "v", "P")
-COLOURS = ("#440154", "#31688e", "#2a9d6a", "#b5892e", "#8a3b6f", "#7a7a7a")
+COLOURS, _, MARKERS = zip(*LINES, strict=True)
 LEAST = 1e-4
 """Differences below this, in per cent, are drawn here: on a logarithmic axis zero has no place."""
 
@@ -43,7 +43,9 @@ def plot_differences(rows: pd.DataFrame, ax: Axes | None = None) -> Axes:
     heights = np.arange(len(rows))[::-1]
     found = np.maximum(np.abs(rows["difference_percent"].to_numpy(dtype=float)), LEAST)
     allowed = rows["allowed_percent"].to_numpy(dtype=float)
-    axes.barh(heights, allowed, left=0.0, height=0.7, color="#e4e4e0", zorder=1, label="allowed by the tests")
+    axes.barh(
+        heights, allowed, left=0.0, height=0.7, color=style.GRID, zorder=1, label="allowed by the tests"
+    )
     for number, subject in enumerate(dict.fromkeys(rows["subject"])):
         chosen = (rows["subject"] == subject).to_numpy()
         axes.plot(
@@ -63,7 +65,7 @@ def plot_differences(rows: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_yticks(heights, labels=list(rows["what"]), fontsize=style.SMALL)
     axes.set_xlabel("difference from the published value (%)", fontsize=style.TEXT)
     axes.set_title("Benchmarks: difference from published values", loc="left", fontsize=11, color=style.INK)
-    axes.grid(axis="x", color="#d0d0d0", linewidth=0.5, zorder=0)
+    axes.grid(axis="x", color=style.FAINT, linewidth=0.5, zorder=0)
     axes.legend(fontsize=style.SMALL, loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False)
     return axes
 
@@ -180,7 +182,7 @@ def plot_formulations(
         )
     axes.xaxis.set_major_formatter(lambda value, _: f"{value:g}")
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:g}")
-    axes.grid(color="#e0e0dc", linewidth=0.5, zorder=0)
+    axes.grid(color=style.GRID, linewidth=0.5, zorder=0)
     axes.set_xlabel(label, fontsize=style.TEXT)
     axes.set_ylabel("error of the deflection (%)", fontsize=style.TEXT)
     what = str(rows["problem"].iloc[0])

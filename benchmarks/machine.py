@@ -1,0 +1,65 @@
+"""What the benchmarks ran on and when."""
+
+from __future__ import annotations
+
+import os
+import platform
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+PACKAGES = (
+    "splitterfem",
+    "numpy",
+    "scipy",
+    "scikit-fem",
+    "netgen-mesher",
+    "ngsolve",
+    "pypardiso",
+    "joblib",
+    "distributed",
+)
+
+
+def processor() -> str:
+    """Name of the processor's model."""
+    known = Path("/proc/cpuinfo")
+    if known.exists():
+        for line in known.read_text(encoding="utf-8", errors="replace").splitlines():
+            if line.startswith("model name"):
+                return line.partition(":")[2].strip()
+    return platform.processor() or platform.machine()
+
+
+def cores() -> int:
+    """Count the cores that this process may use."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    return len(affinity(0)) if affinity is not None else os.cpu_count() or 1
+
+
+def versions() -> dict[str, str]:
+    """Versions of what counts for speed; those that are not installed are left out."""
+    found = {"Python": platform.python_version()}
+    for name in PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found
+
+
+def load() -> float | None:
+    """Tell how many processes wanted to run in the last minute, on the mean; None where the system does not tell."""
+    return os.getloadavg()[0] if hasattr(os, "getloadavg") else None
+
+
+def described() -> dict[str, object]:
+    """Everything about the machine and the time, without names of machine or user."""
+    return {
+        "date": datetime.now(UTC).strftime("%Y-%m-%d"),
+        "processor": processor(),
+        "cores": cores(),
+        "system": platform.system(),
+        "load_before": load(),
+        "versions": versions(),
+    }
