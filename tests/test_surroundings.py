@@ -48,9 +48,13 @@ def german(tmp_path_factory):
     if maker is None:
         pytest.skip("the system has no locale with a decimal comma, and no localedef to make one")
     subprocess.run([maker, "-i", "de_DE", "-f", "UTF-8", str(place)], capture_output=True, check=False)
-    if not place.is_dir():
+    settings = {"LC_ALL": "de_DE.UTF-8", "LOCPATH": str(place.parent)}
+    taken = 'import locale; locale.setlocale(locale.LC_ALL, "")'
+    if subprocess.run(
+        [sys.executable, "-c", taken], env=settings, capture_output=True, check=False
+    ).returncode:
         pytest.skip("the system has no locale with a decimal comma, nor what one is made of")
-    return {"LC_ALL": "de_DE.UTF-8", "LOCPATH": str(place.parent)}
+    return settings
 
 
 STRANGE = """

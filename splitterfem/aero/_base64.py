@@ -7,6 +7,7 @@ import contextlib
 import importlib
 from collections.abc import Iterator
 from types import SimpleNamespace
+from typing import Any
 
 
 def first_piece(text: str | bytes) -> bytes:
@@ -31,7 +32,7 @@ def first_piece(text: str | bytes) -> bytes:
 @contextlib.contextmanager
 def padding_ends_a_piece() -> Iterator[None]:
     """Let meshio's reader of VTU files, which relies on it, decode so under every version of Python."""
-    reader = importlib.import_module("meshio.vtu._vtu")
+    reader: Any = importlib.import_module("meshio.vtu._vtu")
     before = reader.base64
     reader.base64 = SimpleNamespace(b64decode=first_piece, b64encode=base64.b64encode)
     try:

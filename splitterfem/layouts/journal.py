@@ -147,7 +147,9 @@ def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int
         reason = (problem.strerror or str(problem)).lower()
         raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
     if len(content) > MOST_BYTES:
-        raise FileError(f"{place} is larger than {MOST_BYTES // 1_000_000} MB; it is no study of this library")
+        raise FileError(
+            f"{place} is larger than {MOST_BYTES // 1_000_000} MB; it is no study of this library"
+        )
     header, done, steps, _ = parse(content, place)
     return header, done, steps
 

@@ -178,6 +178,6 @@ def screened_there(path: str, layouts: Sequence[Sequence[str]]) -> list[Screened
 @lru_cache(maxsize=1)
 def _unpacked(path: str) -> Screener:
     with Path(path).open("rb") as file:
-        found = pickle.load(file)
+        found = pickle.load(file)  # noqa: S301  (in a folder of this user that the calling process has just made)
     assert isinstance(found, Screener)
     return found

@@ -66,8 +66,8 @@ def write_behaviour(
         ]
         if tables:
             written += [
-                write_table(modes.table, place / "natural_frequencies.csv"),
-                write_table(shaking(modes, words), place / "excitations.csv"),
+                write_table(modes.table, place / "natural_frequencies.csv", modes.model.design),
+                write_table(shaking(modes, words), place / "excitations.csv", modes.model.design),
             ]
     for number, one in enumerate(behaviour.buckling, start=1):
         tail = "" if number == 1 else f"-{number}"
@@ -75,10 +75,10 @@ def write_behaviour(
     if behaviour.buckling and tables:
         table = pd.concat([one.table.assign(case=one.case) for one in behaviour.buckling])
         table = table[["case", *(name for name in table.columns if name != "case")]]
-        written.append(write_table(table, place / "buckling.csv"))
+        written.append(write_table(table, place / "buckling.csv", behaviour.buckling[0].model.design))
     for number, sweep in enumerate(behaviour.sweeps, start=1):
         tail = "" if number == 1 else f"-{number}"
         written.append(save_picture(plot_sweep(sweep, units=words.system), place / f"speed{tail}.png"))
         if tables:
-            written.append(write_table(sweep.table, place / f"speed{tail}.csv"))
+            written.append(write_table(sweep.table, place / f"speed{tail}.csv", sweep.model.design))
     return written

@@ -103,7 +103,7 @@ def write_bundle(
     if tables:
         written += _tables_of_all(solutions, place)
     if losses is not None:
-        written.append(write_table(losses.named, place / "losses.csv"))
+        written.append(write_table(losses.named, place / "losses.csv", solutions))
     if behaviour:
         written += write_behaviour(behaviour, place, units=units, tables=tables)
     return written
@@ -146,4 +146,4 @@ def _tables_of_all(solutions: Sequence[Solution], place: Path) -> list[Path]:
     }
     if design.envelope is not None:
         tables["envelope"] = envelope_table(check_envelope(design, solutions))
-    return [write_table(table, place / f"{name}.csv") for name, table in tables.items()]
+    return [write_table(table, place / f"{name}.csv", solutions) for name, table in tables.items()]

@@ -42,5 +42,5 @@ def write_comparison(
     place = files.folder(directory)
     return [
         save_picture(plot_comparison(comparison, unit=unit), place / "comparison.png"),
-        write_table(comparison.table.reset_index(), place / "comparison.csv"),
+        write_table(comparison.table.reset_index(), place / "comparison.csv", comparison.solutions),
     ]

@@ -22,6 +22,7 @@ from splitterfem.output import style
 from splitterfem.output.envelope_words import limit_cells
 from splitterfem.output.envelopecallouts import RANK, colour_of, draw_call_outs
 from splitterfem.output.envelopelines import LimitLine, limit_lines
+from splitterfem.output.origin import sign
 from splitterfem.output.picture import new_picture
 from splitterfem.output.planview import (
     CHORD,
@@ -106,6 +107,7 @@ def plot_envelope(
     _draw_legend(axes, splitter, lines)
     _draw_foot(axes, checks if table else (), scale)
     _write_title(axes, splitter, checks, title)
+    sign(axes.get_figure(root=True), splitter)
     return axes
 
 

@@ -15,19 +15,22 @@ from numpy.typing import NDArray
 from splitterfem.analysis import Solution
 from splitterfem.errors import DesignError, nearest
 from splitterfem.output import files, style
+from splitterfem.output.csv_text import csv_text
 from splitterfem.output.exportfields import at_nodes, in_cells, sag_table
 from splitterfem.output.judged import utilisation_of
+from splitterfem.output.origin import COLUMN, Made, full_origin, origin
+from splitterfem.output.vtu_note import add_note
 from splitterfem.output.xdmf import xdmf_bytes
 
 MM = 1e3
-NOISE = 1e-9
 
 
 def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
     """Write the mesh and its fields as a VTK unstructured grid.
 
     Cells are quadratic triangles of six nodes. Units are in the names of the arrays; the mesh is in m, x forward, y
-    left, z up. What is at the nodes and in the cells is told in `splitterfem.output.exportfields`.
+    left, z up. What is at the nodes and in the cells is told in `splitterfem.output.exportfields`; what the file was
+    made of stands in its field data as ``made_by``, the codes of the letters.
 
     Parameters
     ----------
@@ -56,6 +59,7 @@ def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
     )
     with files.replaced(path) as temporary:
         mesh.write(temporary, file_format="vtu")
+        add_note(temporary, full_origin(solution))
     return Path(path)
 
 
@@ -79,7 +83,8 @@ def write_xdmf(solution: Solution, path: str | os.PathLike[str]) -> Path:
         The file cannot be written.
     """
     files.ready(path)
-    return files.write_bytes(path, xdmf_bytes(*_mesh(solution), at_nodes(solution), in_cells(solution)))
+    content = xdmf_bytes(*_mesh(solution), at_nodes(solution), in_cells(solution), note=full_origin(solution))
+    return files.write_bytes(path, content)
 
 
 def _mesh(solution: Solution) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
@@ -117,14 +122,14 @@ def write_sag(solution: Solution, path: str | os.PathLike[str], *, spacing: obje
     FileError
         The file cannot be written.
     """
-    return write_table(sag_table(solution, spacing=spacing), path)
+    return write_table(sag_table(solution, spacing=spacing), path, solution)
 
 
 def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm: float | None = None) -> Path:
     """Write contour lines of the sag as comma-separated values.
 
-    Columns ``level_mm`` (sag, positive down), ``line`` (number of the line, from 1), ``x_mm`` (forward) and
-    ``y_mm`` (to the left). A line that is closed ends where it starts.
+    Columns ``level_mm`` (sag, positive down), ``line`` (number of the line, from 1), ``x_mm`` (forward), ``y_mm`` (to
+    the left) and ``made_by`` as in `write_table`. A line that is closed ends where it starts.
 
     Parameters
     ----------
@@ -149,12 +154,14 @@ def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm:
     from splitterfem.output.contours import contour_lines
 
     levels = style.contour_levels(MM * solution.sag.values, step_mm)
-    text = io.StringIO()
+    text, made_by = io.StringIO(), origin(solution)
     table = csv.writer(text, lineterminator="\n")
-    table.writerow(["level_mm", "line", "x_mm", "y_mm"])
+    table.writerow(["level_mm", "line", "x_mm", "y_mm", COLUMN])
     for number, (level, points) in enumerate(contour_lines(solution.sag, levels / MM), start=1):
         label = f"{MM * level:.6g}"
-        table.writerows([label, number, f"{MM * x:.3f}", f"{MM * y:.3f}"] for x, y in points)
+        for x, y in points:
+            table.writerow([label, number, f"{MM * x:.3f}", f"{MM * y:.3f}", made_by])
+            made_by = ""  # the first row says it
     return files.write_text(path, text.getvalue())
 
 
@@ -184,7 +191,9 @@ def write_tables(
     place = files.folder(directory)
     tables = {"supports": solution.supports, "contacts": solution.contacts, "ribs": solution.ribs}
     return tuple(
-        write_table(table, place / f"{name}{tail}.csv") for name, table in tables.items() if len(table)
+        write_table(table, place / f"{name}{tail}.csv", solution)
+        for name, table in tables.items()
+        if len(table)
     )
 
 
@@ -227,17 +236,22 @@ def write_csv(solution: Solution, path: str | os.PathLike[str], what: str = "sag
         return write_sag(solution, path, **options)
     if what == "contours":
         return write_contours(solution, path, **options)
-    return write_table(utilisation_of(solution) if what == "utilisation" else getattr(solution, what), path)
+    table = utilisation_of(solution) if what == "utilisation" else getattr(solution, what)
+    return write_table(table, path, solution)
 
 
-def write_table(table: pd.DataFrame, path: str | os.PathLike[str]) -> Path:
+def write_table(table: pd.DataFrame, path: str | os.PathLike[str], made: Made) -> Path:
     """Write a table as comma-separated values, six figures to a number; what is not known is empty.
+
+    The last column, ``made_by``, has in its first row the version of this library and the fingerprint of the input.
 
     Parameters
     ----------
     table : pandas.DataFrame
     path : path
         An existing file is replaced when the new one is complete.
+    made : Splitter, Solution or sequence of Solution
+        What the table was made of.
 
     Returns
     -------
@@ -249,16 +263,4 @@ def write_table(table: pd.DataFrame, path: str | os.PathLike[str]) -> Path:
     FileError
         The file cannot be written.
     """
-    text = _clean(table).to_csv(index=False, float_format="%.6g", lineterminator="\n")
-    return files.write_text(path, text)
-
-
-def _clean(table: pd.DataFrame) -> pd.DataFrame:
-    """Return the table with rounding noise, a billionth of a column's largest value, and -0 written as 0."""
-
-    def quiet(column: pd.Series) -> pd.Series:
-        if not pd.api.types.is_float_dtype(column):
-            return column
-        return column.where(~(column.abs() <= NOISE * column.abs().max()), 0.0)
-
-    return table.apply(quiet)
+    return files.write_text(path, csv_text(table, origin(made)))

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from splitterfem.errors import FileError
+from splitterfem.replacing import beside, not_written, on_disk, put, ready
+
+__all__ = ["folder", "ready", "replaced", "replaced_together", "write_bytes", "write_text"]
 
 
 @contextlib.contextmanager
@@ -31,42 +33,42 @@ def replaced(path: str | os.PathLike[str]) -> Iterator[Path]:
     Raises
     ------
     FileError
-        The folder is missing, the target is a folder, or the file cannot be written.
+        The folder is missing or may not be written to, the target is no file, or the disk is full.
     """
-    target = ready(path)
-    try:
-        handle, name = tempfile.mkstemp(
-            prefix=f".{target.name}.", suffix=".part", dir=target.absolute().parent
-        )
-    except (OSError, ValueError) as problem:
-        raise _not_written(target, problem) from None
-    os.close(handle)
-    try:
-        yield Path(name)
-        os.chmod(name, _permissions(target))
-        os.replace(name, target)
-    except OSError as problem:
-        raise _not_written(target, problem) from problem
-    finally:
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(name)
+    with replaced_together([path]) as (temporary,):
+        yield temporary
 
 
-def ready(path: str | os.PathLike[str]) -> Path:
-    """Return a target after a look whether it can be one; worth a call before a long run.
+@contextlib.contextmanager
+def replaced_together(paths: Sequence[str | os.PathLike[str]]) -> Iterator[list[Path]]:
+    """Give a temporary file beside each of some targets; when the block ends well, all take their places.
+
+    All of them are on the disk before the first takes its place, so that a full disk changes none.
+
+    Yields
+    ------
+    list of Path
+        The temporary files, empty, in the order of the targets.
 
     Raises
     ------
     FileError
-        Its folder is missing, or it is a folder itself.
+        As `replaced`.
     """
-    target = Path(path)
-    if target.is_dir():
-        raise FileError(f"{target} is a folder; give the name of a file in it.")
-    parent = target.absolute().parent
-    if not parent.is_dir():
-        raise FileError(f"There is no folder {parent} for {target.name}; make it first.")
-    return target
+    targets, temporary = [ready(path) for path in paths], list[Path]()
+    try:
+        temporary += [beside(target) for target in targets]
+        yield temporary
+        for name in temporary:
+            on_disk(name)
+        for name, target in zip(temporary, targets, strict=True):
+            put(name, target)
+    except OSError as problem:
+        raise not_written(targets[0], problem) from problem
+    finally:
+        for name in temporary:
+            with contextlib.suppress(FileNotFoundError):
+                name.unlink()
 
 
 def write_bytes(path: str | os.PathLike[str], content: bytes) -> Path:
@@ -112,18 +114,3 @@ def folder(path: str | os.PathLike[str]) -> Path:
             f"The folder {place} cannot be made: {reason.lower()}; choose another place."
         ) from None
     return place
-
-
-def _not_written(target: Path, problem: Exception) -> FileError:
-    reason = getattr(problem, "strerror", None) or str(problem)
-    return FileError(f"{target} cannot be written: {reason.lower()}; check its folder and permissions.")
-
-
-def _permissions(target: Path) -> int:
-    """Permissions of the file that is replaced, or the usual ones of a new file."""
-    try:
-        return target.stat().st_mode & 0o777
-    except OSError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask

@@ -62,7 +62,7 @@ def write_gains(
         )
         written += [
             save_picture(draw, place / f"{name}.png"),
-            write_table(gain_points(gain), place / f"{name}.csv"),
+            write_table(gain_points(gain), place / f"{name}.csv", gain.model.design),
         ]
     return written
 

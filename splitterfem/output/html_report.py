@@ -32,6 +32,7 @@ def page(document: Mapping[str, Any], pictures: Pictures) -> str:
         f'<!DOCTYPE html>\n<html lang="{_text(document["lang"])}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_text(POLICY)}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta name="generator" content="{_text(_made_by(document))}">\n'
         f"<title>{_text(document['title'])}</title>\n<style>{STYLE}{PRINT % _paper(document)}</style>\n</head>\n"
         f"<body>\n{_header(document)}<main>\n{body}</main>\n<footer>{_text(document['footer'])}</footer>\n"
         "</body>\n</html>\n"
@@ -41,6 +42,10 @@ def page(document: Mapping[str, Any], pictures: Pictures) -> str:
 def _text(value: object) -> str:
     """Escape a text for use between tags and between quotes."""
     return html.escape(str(value), quote=True)
+
+
+def _made_by(document: Mapping[str, Any]) -> str:
+    return f"splitterfem {document['version']}, input {document['fingerprint']}"
 
 
 def _paper(document: Mapping[str, Any]) -> dict[str, object]:

@@ -40,5 +40,5 @@ def write_push(pushes: PushMap, directory: str | os.PathLike[str], *, units: Sys
     place = files.folder(directory)
     return [
         save_picture(plot_push(pushes, unit=words.size), place / "push_map.png"),
-        write_table(pushes.points, place / "push_map.csv"),
+        write_table(pushes.points, place / "push_map.csv", pushes.model.design),
     ]

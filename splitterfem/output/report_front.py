@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal, TypedDict
 
 from splitterfem.errors import DesignError, nearest
+from splitterfem.output.origin import today
 from splitterfem.output.wording import System, Words, words_for
 
 Paper = Literal["a4", "letter"]
@@ -55,7 +56,7 @@ class Front:
 
     units: System = "metric"
     paper: Paper | None = None
-    date: datetime.date = field(default_factory=datetime.date.today)
+    date: datetime.date = field(default_factory=today)
     title: str = ""
     prepared_for: str = ""
     prepared_by: str = ""

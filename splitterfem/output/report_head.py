@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from splitterfem.analysis import Solution
-from splitterfem.design import LoadCase, Splitter, dumps
-from splitterfem.design.combine import settled
-from splitterfem.errors import DesignError, FileError
+from splitterfem.output.origin import fingerprint, versions
 from splitterfem.output.report_front import Front
-from splitterfem.output.sources import cases_behind, file_print, files_of, fingerprints
+from splitterfem.output.sources import cases_behind, fingerprints
 from splitterfem.version import __version__
 
 
@@ -49,7 +46,7 @@ def head_part(solutions: Sequence[Solution], front: Front) -> dict[str, object]:
             ["design", design.name],
             *names,
             ["date", day],
-            ["computed with", f"splitterfem {__version__}"],
+            ["computed with", ", ".join(f"{name} {version}" for name, version in versions().items())],
             [
                 "fingerprint of the input",
                 f"{digits} (of the design and the files it names; SHA-256, first digits)",
@@ -61,42 +58,3 @@ def head_part(solutions: Sequence[Solution], front: Front) -> dict[str, object]:
 
 def _files(solutions: Sequence[Solution]) -> dict[str, str]:
     return fingerprints(solutions[0].model.design, cases_behind(solutions))
-
-
-def fingerprint(design: Splitter, cases: Sequence[LoadCase]) -> str:
-    """First 12 hex digits of the SHA-256 of a design and of the files that it names, or why there is none.
-
-    Hashed is the design as its file has it, and after it a line for each file (drawing, pressure maps) with its name
-    and the first 12 digits of its own SHA-256.  Load cases that are not in the design take the place of those that
-    are.
-    """
-    try:
-        known = [settled(case, design) for case in design.all_cases]
-        if any(case not in known for case in cases):
-            names = {case.name for case in cases}
-            design = design.with_(cases=tuple(cases), handling=(), **_asked_of(design, names))
-        text = dumps(design)
-    except DesignError:
-        return "none: it cannot be a file"
-    named = "".join(f"\n{file} {_print(design, file)}" for file in files_of(design, design.all_cases))
-    return hashlib.sha256((text + named).encode("utf-8")).hexdigest()[:12]
-
-
-def _print(design: Splitter, file: str) -> str:
-    """Fingerprint of a file; one that only load cases name which were not solved may be missing."""
-    try:
-        return file_print(design, file)
-    except FileError:
-        return "missing"
-
-
-def _asked_of(design: Splitter, names: Collection[str]) -> dict[str, object]:
-    """Return what a design asks about these load cases, to put in place of what it asks about all."""
-    wanted = design.vibration
-    if wanted is not None and not (wanted.case is None or wanted.case in names):
-        wanted = None
-    return {
-        "vibration": wanted,
-        "buckling": tuple(name for name in design.buckling if name in names),
-        "sweeps": tuple(sweep for sweep in design.sweeps if sweep.case in names),
-    }

@@ -19,6 +19,7 @@ from splitterfem.analysis import Solution
 from splitterfem.analysis.fields import Field
 from splitterfem.design import Splitter
 from splitterfem.output.envelopeview import plot_envelope
+from splitterfem.output.picture import steady
 from splitterfem.output.planview import bounds
 from splitterfem.output.plots import plot_clearance, plot_pressure, plot_sag
 from splitterfem.output.report_maps import Shown
@@ -129,7 +130,7 @@ def figure_svg(figure: Figure | None, cut: Bbox | Literal["tight"] = "tight") ->
 def _svg(figure: Figure, **options: Any) -> bytes:
     """Write a figure without anything that changes from one run to the next."""
     stream = io.BytesIO()
-    with matplotlib.rc_context({"svg.hashsalt": "splitterfem", "svg.fonttype": "path"}):
+    with steady(), matplotlib.rc_context({"svg.fonttype": "path"}):
         figure.savefig(
             stream, format="svg", dpi=PIXELS_PER_INCH, metadata={"Date": None, "Creator": None}, **options
         )

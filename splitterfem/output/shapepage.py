@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from splitterfem.analysis import Solution
 from splitterfem.errors import MissingExtraError
 from splitterfem.output import files, style
 from splitterfem.output.colours import map_of
+from splitterfem.output.origin import full_origin
 from splitterfem.output.shape import Shape, scale_words, shape_of
 from splitterfem.output.style import LengthUnit, Scale, scale_of
 
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["view_shape", "write_shape"]
 
+POLICY = "default-src 'none'; script-src 'unsafe-inline' 'unsafe-eval'; style-src 'unsafe-inline'; img-src data: blob:"
+"""What a browser may load for the page: nothing but what is in it (W3C, Content Security Policy Level 3)."""
 PLAIN = "#9aa1ab"
 EYE = {"eye": {"x": -1.5, "y": 0.25, "z": 1.0}, "up": {"x": 0, "y": 0, "z": 1}}
 """From behind and above, a little to the left."""
@@ -97,11 +101,17 @@ def write_shape(solution: Solution, path: str | os.PathLike[str], **options: Any
     MissingExtraError
         If plotly is not installed.
     """
+    files.ready(path)
     figure = view_shape(solution, **options)
     page = figure.to_html(
         full_html=True, include_plotlyjs=True, div_id="shape", config={"displaylogo": False}
     )
-    return files.write_text(path, page)
+    made_by = html.escape(full_origin(solution), quote=True)
+    head = (
+        f'<head><meta http-equiv="Content-Security-Policy" content="{html.escape(POLICY, quote=True)}">'
+        f'<meta name="generator" content="{made_by}">'
+    )
+    return files.write_text(path, page.replace("<head>", head, 1))
 
 
 def _plotly() -> Any:
@@ -109,7 +119,7 @@ def _plotly() -> Any:
         import plotly.graph_objects as go
     except ImportError:
         raise MissingExtraError(
-            "A shape that turns needs plotly, which is not installed: python -m pip install 'splitterfem[view3d]'."
+            "A shape that turns needs plotly, which is not installed: run  pip install 'splitterfem[view3d]'"
         ) from None
     return go
 
@@ -144,11 +154,13 @@ def _parts(go: Any, shape: Shape, scale: Scale) -> list[Any]:
     found: list[Any] = [_line(go, edge * per, name="edge", **ink) for edge in shape.edges]
     found += [_solid(go, faces * per, name, PLAIN, 1.0) for name, faces in shape.ribs]
     for name, ends in shape.struts:
-        found.append(_line(go, ends * per, name=name, mode="lines", line={"color": style.INK, "width": 8}))
+        found.append(
+            _line(go, ends * per, name=_safe(name), mode="lines", line={"color": style.INK, "width": 8})
+        )
     for kind, name, at in shape.marks:
         look = {"size": 5, "color": style.PAPER, "line": {"color": style.INK, "width": 2}}
         said = {"text": _safe(f"{kind}: {name}"), "hoverinfo": "text"}
-        found.append(_line(go, at[None] * per, name=name, mode="markers", marker=look, **said))
+        found.append(_line(go, at[None] * per, name=_safe(name), mode="markers", marker=look, **said))
     ring = {
         "size": 8,
         "color": style.ALARM,

@@ -19,7 +19,10 @@ from splitterfem.layouts.parameters import Parameter
 from splitterfem.layouts.plan import Plan, plan_from
 from splitterfem.layouts.results import Study, text_columns
 from splitterfem.layouts.solving import Done
+from splitterfem.layouts.whereabouts import seen_from
 from splitterfem.output import files
+from splitterfem.output.csv_text import harmless, without_mark
+from splitterfem.output.origin import input_of, versions
 
 BESIDE = ".study.json"
 """Ending of the file beside comma-separated values that says what they are of."""
@@ -47,10 +50,10 @@ def write_csv(study: Study, path: str | os.PathLike[str]) -> Path:
         The study changes its design by a Python function.
     """
     place = Path(path)
-    about = json.dumps(_about(study), indent=1, ensure_ascii=True)
-    with files.replaced(place) as temporary:
-        study.table.to_csv(temporary, lineterminator="\n")
-    files.write_text(place.with_suffix(BESIDE), about + "\n")
+    about = json.dumps(_about(study, place), indent=1, ensure_ascii=True)
+    with files.replaced_together([place, place.with_suffix(BESIDE)]) as (table, beside):
+        harmless(study.table.reset_index()).to_csv(table, index=False, lineterminator="\n")
+        beside.write_text(about + "\n", encoding="ascii", newline="\n")
     return place
 
 
@@ -72,7 +75,7 @@ def write_parquet(study: Study, path: str | os.PathLike[str]) -> Path:
         if table[one.column].dtype == object and not _truths(one):
             table[one.column] = table[one.column].map(str)
     made = arrow.Table.from_pandas(table, preserve_index=False)
-    notes = {**(made.schema.metadata or {}), _KEY: json.dumps(_about(study)).encode()}
+    notes = {**(made.schema.metadata or {}), _KEY: json.dumps(_about(study, Path(path))).encode()}
     with files.replaced(path) as temporary:
         parquet.write_table(made.replace_schema_metadata(notes), temporary)
     return Path(path)
@@ -96,7 +99,7 @@ def read_study(path: str | os.PathLike[str], *, base: Splitter | None = None) ->
         The package that reads Parquet is not installed.
     """
     place = Path(path)
-    if not place.is_file():
+    if not os.path.isfile(place):  # which a name that is too long makes false, and no error
         raise FileError(f"there is no file {place}; check its name and folder")
     if place.suffix.lower() == ".csv":
         beside = place.with_suffix(BESIDE)
@@ -108,7 +111,7 @@ def read_study(path: str | os.PathLike[str], *, base: Splitter | None = None) ->
         if stream.read(4) == b"PAR1":
             return _from_parquet(place, base)
     header, done, steps = read_journal(place)
-    plan = plan_from(header, base=base, what=place.name)
+    plan = plan_from(header, base=base, place=place, what=place.name)
     layouts = tuple(done[number] for number in sorted(done))
     total = _total(plan, header)
     return Study(
@@ -129,8 +132,10 @@ def _total(plan: Plan, header: Mapping[str, Any]) -> int:
     return 0
 
 
-def _about(study: Study) -> dict[str, Any]:
-    return {**study.plan.header, "finished": study.finished, "total": study.total}
+def _about(study: Study, place: Path) -> dict[str, Any]:
+    """Say what a study is of, with fingerprint and versions."""
+    made = {"input": input_of(study.plan.base), "versions": dict(versions())}
+    return {**seen_from(study.plan.header, place), **made, "finished": study.finished, "total": study.total}
 
 
 def _checked(text: str, place: Path) -> dict[str, Any]:
@@ -161,7 +166,8 @@ def _csv(place: Path) -> pd.DataFrame:
 
     text = _text(place, "; check its name and folder")
     try:
-        return pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False)
+        table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False)
+        return table.map(without_mark).rename(columns=without_mark)
     except (ValueError, pd.errors.ParserError) as problem:
         raise FileError(
             f"{place} is no table of comma-separated values ({problem!s:.80}); write it again"
@@ -182,7 +188,7 @@ def _from_parquet(place: Path, base: Splitter | None) -> Study:
 
 
 def _from_table(table: pd.DataFrame, about: dict[str, Any], place: Path, base: Splitter | None) -> Study:
-    plan = plan_from(about, base=base, what=place.name)
+    plan = plan_from(about, base=base, place=place, what=place.name)
     missing = [name for name in ["layout", *plan.columns] if name not in table.columns]
     if missing:
         raise FileError(f"{place} has no column '{missing[0]}'; write the study's table again")

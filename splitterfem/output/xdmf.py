@@ -21,6 +21,8 @@ def xdmf_bytes(
     triangles: NDArray[np.int64],
     at_nodes: Mapping[str, NDArray[np.float64]],
     in_cells: Mapping[str, NDArray[np.float64]],
+    *,
+    note: str,
 ) -> bytes:
     """Write quadratic triangles with fields.
 
@@ -32,8 +34,13 @@ def xdmf_bytes(
         Corners, then the middles of the sides 0-1, 1-2 and 2-0.
     at_nodes, in_cells : mapping of str to ndarray, shapes (n, ...) and (m, ...)
         By name.
+    note : str
+        What it was made of, a comment.
     """
     root = ET.Element("Xdmf", Version="3.0")
+    root.append(
+        ET.Comment(f" made by {note.replace('--', '- -')} ")
+    )  # not all readers bear an element Information
     grid = ET.SubElement(ET.SubElement(root, "Domain"), "Grid", Name="panel", GridType="Uniform")
     _item(ET.SubElement(grid, "Geometry", GeometryType="XYZ"), points)
     count = {"NumberOfElements": str(len(triangles)), "NodesPerElement": "6"}

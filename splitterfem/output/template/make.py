@@ -224,7 +224,12 @@ def _slot(pin: Pin, width: float, length: float) -> Shape:
     middle = np.array(_plain(pin.at))
     a, b, c, d = (
         (float(x), float(y))
-        for x, y in (middle - half - across, middle + half - across, middle + half + across, middle - half + across)
+        for x, y in (
+            middle - half - across,
+            middle + half - across,
+            middle + half + across,
+            middle - half + across,
+        )
     )
     ends = [middle + turn * (half + 0.5 * width * along) for turn in (1.0, -1.0)]
     tips = [(float(x), float(y)) for x, y in ends]

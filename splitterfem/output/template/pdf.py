@@ -82,7 +82,12 @@ def _sheet(drawing: Drawing, sheets: Tiling, tile: Tile) -> Canvas:
             path = path_of(part.curves, view, closed=part.closed)
             canvas.path(path, look_of(drawing.layer(part.layer)), within=box)
     x0, y0, x1, y1 = sheets.shown(tile)
-    shown = (x0 + left - tile.left, y0 + bottom - tile.bottom, x1 + left - tile.left, y1 + bottom - tile.bottom)
+    shown = (
+        x0 + left - tile.left,
+        y0 + bottom - tile.bottom,
+        x1 + left - tile.left,
+        y1 + bottom - tile.bottom,
+    )
     for note in drawing.notes:
         if note.layer == "check square" or note.title:
             continue

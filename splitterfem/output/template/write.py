@@ -86,7 +86,8 @@ def write_template(
     if kind == ".dxf":
         writer()
         return files.write_bytes(
-            path, dxf_bytes(template_drawing(splitter, units=units, seen_from=seen_from), full_origin(splitter))
+            path,
+            dxf_bytes(template_drawing(splitter, units=units, seen_from=seen_from), full_origin(splitter)),
         )
     from splitterfem.output.template.pdf import pdf_bytes
 
