@@ -47,7 +47,7 @@ class PushMap(_pushmap.PushMap):
         """
         from splitterfem.output.exports import write_table
 
-        return write_table(self.points, path)
+        return write_table(self.points, path, self.model.design)
 
     def _repr_html_(self) -> str:
         """Write the table, and what the figures cover; notebooks ask for it by this name."""

@@ -70,8 +70,14 @@ def scatter(
         The same one gives the same draws.
     measures : list, optional
         As of :func:`sweep`; worst sag, least clearance and worst utilisation when left out.
-    file, workers, cluster, progress
-        As of :func:`sweep`.
+    file : path, optional
+        As of :func:`sweep`, like those that follow.
+    workers : int or "all", optional
+        Processes on this machine.
+    cluster : distributed.Client or str, optional
+        A Dask cluster in place of workers.
+    progress : bool or callable, optional
+        Whether to show a bar, or what is told how far the scatter is.
 
     Returns
     -------

@@ -67,8 +67,11 @@ def search(
 
     Parameters
     ----------
-    splitter, changes, cases, file, workers, cluster, fresh_mesh, progress
-        See :func:`sweep`; a range ``(from, to)`` without steps is continuous.
+    splitter : Splitter
+    changes : mapping, or list of Parameter
+        As of :func:`sweep`; a range ``(from, to)`` without steps is continuous.
+    cases : str, LoadCase or list of them
+        As of :func:`sweep`.
     objectives : list of str
         Measures that are to get better; several are weighed against each other by no number, but give a front.
     limits : mapping, optional
@@ -84,6 +87,16 @@ def search(
         Good layouts from which small steps are made.  By trying, each costs about twice as many solves as there are
         continuous parameters, up to eight times; by derivatives, usually 8 to 25 on the mesh of the layout and one in
         full, and the same once or twice more where the mesh has changed.
+    file : path, optional
+        As of :func:`sweep`, like those that follow.
+    workers : int or "all", optional
+        Processes on this machine.
+    cluster : distributed.Client or str, optional
+        A Dask cluster in place of workers.
+    fresh_mesh : bool
+        Whether each layout gets a mesh of its own.
+    progress : bool or callable, optional
+        Whether to show a bar, or what is told how far the search is.
 
     Returns
     -------

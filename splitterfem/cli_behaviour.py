@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
-from splitterfem.version import __version__
+from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
 
 if TYPE_CHECKING:
     from splitterfem.analysis.behaviour import Behaviour
@@ -66,7 +65,7 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
 def _modes(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
 
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     wanted = _wanted(splitter, arguments)
     model = _built(splitter, arguments)
     with announced("finding natural frequencies", wanted=is_watched(arguments)):
@@ -93,7 +92,7 @@ def _buckling(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
     from splitterfem.errors import DesignError
 
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     names = [splitter.case(name).name for name in arguments.case or splitter.buckling]
     if not names:
         raise DesignError(
@@ -115,7 +114,7 @@ def _buckling(arguments: argparse.Namespace) -> None:
 def _speed(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
 
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     wanted = _sweeps(splitter, arguments)
     model = _built(splitter, arguments)
     found = []
@@ -175,7 +174,7 @@ def _tell(found: Behaviour, splitter: Splitter, arguments: argparse.Namespace, k
 
             written = write_behaviour(found, arguments.out, units=arguments.units)
     if arguments.json:
-        known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
+        known = known_of(splitter)
         print_json({**known, key: behaviour_data(found)[key], "written": [str(path) for path in written]})
         return
     print(splitter.name + (" (invented data)" if splitter.invented else ""))

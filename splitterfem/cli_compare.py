@@ -62,10 +62,14 @@ def _compare(arguments: argparse.Namespace) -> None:
 
             written = write_comparison(found, arguments.out, units=arguments.units)
     if arguments.json:
+        from splitterfem.output.origin import input_of, versions
+
         assert len(table)
         invented = any(design.invented for design in designs)
         paths = [str(path) for path in written]
-        print_json({"version": __version__, "invented": invented, **found.summary(), "written": paths})
+        inputs = {name: input_of(design) for name, design in zip(found.names, designs, strict=True)}
+        made = {"version": __version__, "inputs": inputs, "versions": dict(versions())}
+        print_json({**made, "invented": invented, **found.summary(), "written": paths})
         return
     for name, design, file in zip(found.names, designs, arguments.files, strict=True):
         print(f"{name}: {file}" + (" (invented data)" if design.invented else ""))

@@ -65,14 +65,16 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
         "--keep", metavar="PATH", type=Path, help="file of finished draws, to go on from later"
     )
     scatter.add_argument("--out", metavar="DIR", type=Path, help="folder for picture and table of all draws")
-    scatter.add_argument("--units", choices=("metric", "us"), help="of the picture; as in the table otherwise")
+    scatter.add_argument(
+        "--units", choices=("metric", "us"), help="of the picture; as in the table otherwise"
+    )
     scatter.set_defaults(run=_scatter)
 
 
 def _flextest(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
 
-    splitter, watched = load(arguments.file), is_watched(arguments)
+    splitter, watched = load(arguments.file, files_in=arguments.files_in), is_watched(arguments)
     with announced("loading the solver", wanted=watched):
         from splitterfem import api, study
     with announced("meshing and factorising", wanted=watched):
@@ -157,7 +159,8 @@ def _spreads(given: list[str]) -> dict[str, str]:
 def _scatter(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
 
-    splitter, spreads, watched = load(arguments.file), _spreads(arguments.vary), is_watched(arguments)
+    splitter = load(arguments.file, files_in=arguments.files_in)
+    spreads, watched = _spreads(arguments.vary), is_watched(arguments)
     with announced("loading the solver", wanted=watched):
         from splitterfem import study
     found = study.scatter(

@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
-from splitterfem.version import __version__
+from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
 
 if TYPE_CHECKING:
     from splitterfem.api_gain import RibGain, StrutGain
@@ -64,7 +63,7 @@ def _gain(arguments: argparse.Namespace) -> None:
     from splitterfem.units import quantity
 
     length = float(quantity(arguments.length, "length", name="--length"))
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     case = splitter.case(arguments.case).name if arguments.case else _first_case(splitter)
     watched = is_watched(arguments)
     with announced("loading the solver", wanted=watched):
@@ -141,7 +140,7 @@ def _tell(
     from splitterfem.output.wording import words_for
 
     if arguments.json:
-        known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
+        known = known_of(splitter)
         parts = {name: value for gain in found for name, value in gain_data(gain, length=length).items()}
         print_json({**known, **parts, "written": [str(path) for path in written]})
         return

@@ -54,7 +54,7 @@ def _study(arguments: argparse.Namespace) -> None:
     from splitterfem.layouts.studyfile import read_study_file
     from splitterfem.output.files import ready
 
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     watched = is_watched(arguments)
     for target in (arguments.csv, arguments.picture):
         if target is not None:
@@ -77,7 +77,9 @@ def _study(arguments: argparse.Namespace) -> None:
     if arguments.json:
         from splitterfem.output.origin import origin_data
 
-        print_json({**origin_data(found.plan.base), **_data(found), "written": [str(path) for path in written]})
+        print_json(
+            {**origin_data(found.plan.base), **_data(found), "written": [str(path) for path in written]}
+        )
     else:
         _tell(found, written)
     if not found.finished:

@@ -89,7 +89,7 @@ def _push(arguments: argparse.Namespace) -> None:
 
     force = quantity(arguments.force, "force", name="--force")
     pad = Pad(diameter=quantity(arguments.pad, "length", name="--pad"))
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     case = None if arguments.case is None else splitter.case(arguments.case)
     watched = is_watched(arguments)
     with announced("loading the solver", wanted=watched):
@@ -126,7 +126,7 @@ def _screen(arguments: argparse.Namespace) -> None:
     from splitterfem.errors import DesignError
     from splitterfem.layouts.candidatefile import read_candidates
 
-    splitter, given = load(arguments.file), read_candidates(arguments.candidates)
+    splitter, given = load(arguments.file, files_in=arguments.files_in), read_candidates(arguments.candidates)
     if not splitter.all_cases:
         raise DesignError(f"'{splitter.name}' has no load case; add one to the file as [[cases]].")
     if given.layouts and arguments.count is not None:

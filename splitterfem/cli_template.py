@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written
-from splitterfem.version import __version__
+from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
 
 if TYPE_CHECKING:
     from splitterfem.output.template.tiles import Tiling
@@ -55,7 +54,7 @@ def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
 def _template(arguments: argparse.Namespace) -> None:
     from splitterfem.design import load
 
-    splitter = load(arguments.file)
+    splitter = load(arguments.file, files_in=arguments.files_in)
     with announced("drawing the template", wanted=is_watched(arguments)):
         from splitterfem.output.template.write import write_template
 
@@ -73,7 +72,7 @@ def _template(arguments: argparse.Namespace) -> None:
             told=sheets.append,
         )
     if arguments.json:
-        known = {"version": __version__, "splitter": splitter.name, "invented": splitter.invented}
+        known = known_of(splitter)
         print_json({**known, **_sheet_data(sheets), "written": [str(path)]})
         return
     print(splitter.name + (" (invented data)" if splitter.invented else ""))

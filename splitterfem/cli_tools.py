@@ -94,6 +94,12 @@ def shared_arguments() -> dict[str, Parent]:
         "--units", choices=("metric", "us"), default="metric", help="units for people"
     )
     parents["file"].add_argument("file", metavar="FILE", type=Path, help="design file (TOML)")
+    parents["file"].add_argument(
+        "--files-in",
+        metavar="FOLDER",
+        type=Path,
+        help="where the files are that the design names, in place of its own folder",
+    )
     parents["json"].add_argument("--json", action="store_true", help="print one JSON object instead of text")
     return parents
 

@@ -13,9 +13,11 @@ said then:
 
 from __future__ import annotations
 
+import contextlib
 import shutil
 import tomllib
-from collections.abc import Callable
+import warnings
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +60,17 @@ def laid_out(folder: Path, entry: Entry) -> Path:
             text = text.replace(old, new)
         spoilt.write_bytes((text + entry.get("append", "")).encode())
     return folder / entry["file"]
+
+
+@contextlib.contextmanager
+def no_warnings() -> Iterator[None]:
+    """Make every warning an error, but for what other packages say of one another."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for kind in (DeprecationWarning, PendingDeprecationWarning, FutureWarning):
+            warnings.filterwarnings("ignore", category=kind)
+            warnings.filterwarnings("error", category=kind, module="splitterfem")
+        yield
 
 
 def reach(entry: Entry, place: Path, monkeypatch: Any, capsys: Any) -> tuple[str, int | None]:

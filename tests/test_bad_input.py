@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import warnings
 from collections import Counter
 from pathlib import Path
 
 import pytest
-from bad_input_tools import BASE, Entry, entries, laid_out, reach
+from bad_input_tools import BASE, Entry, entries, laid_out, no_warnings, reach
 
 import splitterfem as sf
 from splitterfem.cli import main
@@ -23,8 +22,7 @@ def test_what_is_said(
     entry: Entry, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     place = laid_out(tmp_path, entry)
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
+    with no_warnings():
         said, code = reach(entry, place, monkeypatch, capsys)
     assert said.replace(str(tmp_path), "{folder}") == entry["says"]
     assert code == entry.get("exit")
@@ -61,8 +59,7 @@ def test_the_catalogue_is_one() -> None:
 def test_what_is_spoilt_was_right(name: str, tmp_path: Path) -> None:
     """The base designs are read without a word and solved, so that the change alone is at fault."""
     place = laid_out(tmp_path, {"file": f"{name}.toml"})
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
+    with no_warnings():
         splitter = sf.load(place)
         model = sf.build(splitter)
         for case in splitter.all_cases:

@@ -15,7 +15,8 @@ from weak_panel import weak_panel
 
 import splitterfem as sf
 from splitterfem import api, cli
-from splitterfem.cli import announced, main
+from splitterfem.cli import main
+from splitterfem.cli_tools import announced
 
 
 def text_with(place, **changes):

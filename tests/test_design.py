@@ -771,7 +771,8 @@ def test_designs_that_cannot_be_built(fields: dict[str, Any], line: str) -> None
 @pytest.mark.parametrize(
     ("fields", "code", "severity"),
     [
-        ({"ribs": [rib(points=((0.4, -0.5), (0.5995, 0.5)))]}, "rib-near-edge", "note"),
+        ({"ribs": [rib(points=((0.1, 0.5), (0.5995, 0.5)))]}, "rib-near-edge", "note"),
+        ({"ribs": [rib(points=((0.595, -0.5), (0.595, 0.5)))]}, "rib-foot-off-panel", "warning"),
         (
             {"panel": panel(sheet=Sheet(material="birch plywood 12 mm", thickness="15 mm"))},
             "sheet-other-board",

@@ -114,7 +114,7 @@ def test_errors_and_extras_of_the_debugging_page_are_all_there_are():
     table = text.partition("## A missing extra")[2].partition("##")[0]
     rows = [cell for row in table.splitlines() if row.startswith("| `") for cell in row.split("|")[1:2]]
     named = set(re.findall(r"`(\w+)`", " ".join(rows)))
-    for_developers = {"test", "dev", "browser", "verify"}
+    for_developers = {"test", "dev", "browser", "verify", "fuzz"}
     assert named == set(extras) - for_developers
 
 

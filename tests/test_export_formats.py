@@ -9,8 +9,8 @@ import types
 
 import meshio
 import numpy as np
-import pandas as pd
 import pytest
+from csv_tools import table_of
 
 import splitterfem as sf
 from splitterfem.cli import main
@@ -121,10 +121,10 @@ def test_plies_of_a_layup_have_their_own_stresses(tmp_path):
 
 
 def test_table_of_the_sag(demo_solution, tmp_path):
-    nodes = pd.read_csv(demo_solution.to_csv(tmp_path / "sag.csv"))
+    nodes = table_of(demo_solution.to_csv(tmp_path / "sag.csv"))
     assert list(nodes.columns) == ["x_mm", "y_mm", "sag_mm", "clearance_mm", "net_pressure_Pa"]
     assert len(nodes) == demo_solution.model.panel.space.node_points.shape[1]
-    grid = pd.read_csv(demo_solution.to_csv(tmp_path / "grid.csv", spacing="2 in"))
+    grid = table_of(demo_solution.to_csv(tmp_path / "grid.csv", spacing="2 in"))
     assert np.allclose(np.round(grid.x_mm / 50.8) * 50.8, grid.x_mm, atol=1e-2)
     for table in (nodes, grid):
         known = demo_solution.sag_at(table.x_mm / 1e3, table.y_mm / 1e3)
@@ -140,12 +140,12 @@ def test_tables_by_name(demo_solution, tmp_path, what):
     path = demo_solution.to_csv(tmp_path / "table.csv", what)
     wanted = getattr(demo_solution, what)
     if len(wanted):
-        assert list(pd.read_csv(path).columns) == list(wanted.columns)
-        assert len(pd.read_csv(path)) == len(wanted)
+        assert list(table_of(path).columns) == list(wanted.columns)
+        assert len(table_of(path)) == len(wanted)
 
 
 def test_contours_by_name_are_on_their_level(demo_solution, tmp_path):
-    table = pd.read_csv(demo_solution.to_csv(tmp_path / "contours.csv", "contours", step_mm=2.0))
+    table = table_of(demo_solution.to_csv(tmp_path / "contours.csv", "contours", step_mm=2.0))
     assert set(table.level_mm % 2.0) == {0.0}
 
 

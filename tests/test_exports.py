@@ -10,6 +10,7 @@ import meshio
 import numpy as np
 import pandas as pd
 import pytest
+from csv_tools import table_of
 from weak_panel import weak_panel
 
 import splitterfem as sf
@@ -110,7 +111,7 @@ def test_moments_in_the_grid_are_those_of_a_strip():
 
 def test_contour_file(demo_solution, tmp_path):
     place = write_contours(demo_solution, tmp_path / "contours.csv", step_mm=1.0)
-    table = pd.read_csv(place)
+    table = table_of(place)
     assert list(table.columns) == ["level_mm", "line", "x_mm", "y_mm"]
     assert set(table.level_mm) <= {float(n) for n in range(-1, 8)}
     assert table.groupby("line").level_mm.nunique().max() == 1
@@ -130,7 +131,7 @@ def test_contour_step_is_checked(demo_solution, tmp_path):
 def test_tables(demo_solution, tmp_path):
     written = write_tables(demo_solution, tmp_path / "new" / "folder")
     assert [path.name for path in written] == ["supports.csv", "contacts.csv", "ribs.csv"]
-    supports = pd.read_csv(written[0])
+    supports = table_of(written[0])
     assert list(supports.support) == list(demo_solution.supports.support)
     assert np.allclose(supports.fz_N, demo_solution.supports.fz_N, rtol=1e-5)
     # what the supports carry is the air on the panel and the weight of panel and ribs; the chassis has the tunnels
@@ -157,7 +158,7 @@ def test_bundle_has_the_tables_of_the_library(weak, tmp_path):
     losses = judged(weak).lose_one()
     written = {path.name for path in write_bundle(weak, tmp_path, losses=losses)}
     assert {"utilisation.csv", "bill.csv", "losses.csv"} <= written
-    table = pd.read_csv(tmp_path / "utilisation.csv", keep_default_na=False, na_values=[""])
+    table = table_of(tmp_path / "utilisation.csv", keep_default_na=False, na_values=[""])
     assert (table.ratio.dropna().diff().dropna() <= 0.0).all()
     for solution in weak:
         part = table[table.case == solution.case.name].drop(columns="case").reset_index(drop=True)
@@ -165,10 +166,10 @@ def test_bundle_has_the_tables_of_the_library(weak, tmp_path):
         pd.testing.assert_frame_equal(
             part, _without_empty(solution.utilisation), rtol=1e-5, check_dtype=False, atol=1e-6
         )
-    bill = pd.read_csv(tmp_path / "bill.csv", keep_default_na=False, na_values=[""])
+    bill = table_of(tmp_path / "bill.csv", keep_default_na=False, na_values=[""])
     wanted = _without_empty(sf.bill_of_materials(weak[0].model.design))
     pd.testing.assert_frame_equal(bill, wanted, rtol=1e-5, check_dtype=False)
-    lost = pd.read_csv(tmp_path / "losses.csv")
+    lost = table_of(tmp_path / "losses.csv")
     assert set(lost.case) == {losses.case}
     assert list(lost.columns[1:]) == list(losses.table.columns)
     assert list(lost.outcome) == list(losses.table.outcome)

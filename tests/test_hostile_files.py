@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import warnings
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from bad_input_tools import no_warnings
 from bombs import BOMBS
 from fuzz_targets import FOUND, SEEDS, TARGETS, feed, prepared
 from hypothesis import HealthCheck, given, settings
@@ -39,8 +39,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(autouse=True)
 def silence(capfd: pytest.CaptureFixture[str]) -> Iterator[None]:
     """Nothing is printed, by the packages underneath neither."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
+    with no_warnings():
         yield
     assert capfd.readouterr() == ("", "")
 

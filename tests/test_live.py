@@ -316,8 +316,9 @@ def test_what_goes_wrong_after_the_wait_is_told(page):
     )
 
 
-def test_at_rest_the_page_checks_by_itself(page, monkeypatch):
-    """The figures are those of a mesh made for the design; a move that comes before them drops them."""
+def test_at_rest_the_page_checks_by_itself_if_that_is_wanted(monkeypatch):
+    """The figures are those of a mesh made for the design; the next move drops them."""
+    page = sf.explore(tiny_panel(), "lean", check_at_rest=True)
     monkeypatch.setattr(page, "_rest", Waiting(0.05))
 
     async def slide_and_rest():
@@ -340,7 +341,7 @@ def test_at_rest_the_page_checks_by_itself(page, monkeypatch):
 
 
 def test_a_page_that_is_not_to_check_does_not(monkeypatch):
-    page = sf.explore(tiny_panel(), "lean", check_at_rest=False)
+    page = sf.explore(tiny_panel(), "lean")
     monkeypatch.setattr(page, "_rest", Waiting(0.01))
 
     async def slide_and_rest():

@@ -15,10 +15,10 @@ import json
 import math
 
 import numpy as np
-import pandas as pd
 import pytest
 import scipy.sparse as sp
 import shapely
+from csv_tools import table_of
 from matplotlib.colors import to_rgb
 from matplotlib.contour import ContourSet
 from scipy.sparse.linalg import spsolve
@@ -379,7 +379,7 @@ def test_from_a_design_or_a_model(table, pushes):
 def test_all_points_as_a_file(table, tmp_path):
     _, pushes = table
     place = pushes.to_csv(tmp_path / "push.csv")
-    found = pd.read_csv(place)
+    found = table_of(place)
     assert list(found.columns) == ["x_mm", "y_mm", "stiffness_N_per_mm", "sag_mm"]
     assert found.stiffness_N_per_mm.to_numpy() == pytest.approx(
         1e-3 * pushes.stiffness.values, rel=1e-5, nan_ok=True
@@ -553,7 +553,7 @@ def test_command(table_file, tmp_path, capsys, table):
     assert f"{first.x_mm:.0f}, {first.y_mm:.0f}" in text
     assert "lifts the panel off its supports" in " ".join(text.split())
     assert sorted(path.name for path in out.iterdir()) == ["push_map.csv", "push_map.png"]
-    assert len(pd.read_csv(out / "push_map.csv")) == len(table[1].stiffness.values)
+    assert len(table_of(out / "push_map.csv")) == len(table[1].stiffness.values)
 
 
 def test_command_for_machines_and_in_us_units(table_file, capsys):

@@ -32,7 +32,8 @@ def slotted(**changes):
 
 
 def test_a_slot_of_known_length_is_drawn_true():
-    (slot,) = [shape for shape in template_drawing(slotted()).on("holes") if hasattr(shape, "curves") and shape.closed and shape.name == "pin"]  # fmt: skip
+    drawn = template_drawing(slotted()).on("holes")
+    (slot,) = [shape for shape in drawn if shape.name == "pin"]
     area = shapely.Polygon(slot.points)
     assert area.area == pytest.approx(
         0.01 * 0.024 + math.pi * 0.01**2 / 4.0, rel=2e-3
@@ -49,9 +50,7 @@ def test_its_size_is_said_and_without_a_length_only_its_direction_is_drawn():
     texts = [note.text for note in template_drawing(slotted()).notes]
     assert any("slot" in text and "34 mm" in text for text in texts)
     plain = template_drawing(rich_panel())
-    assert "pin, \N{DIAMETER SIGN}10 mm, in a slot of no given length" in [
-        note.text for note in plain.notes
-    ] or any(text.endswith("in a slot of no given length") for text in (note.text for note in plain.notes))
+    assert "pin, 10 mm, in a slot of no given length" in [note.text for note in plain.notes]
     assert len(list(plain.on("slots"))) == 1
 
 
@@ -83,7 +82,8 @@ def test_doublers_show_their_own_grain():
         "name": "pad", "mirror": True, "circle": {"centre": ["760 mm", "330 mm"], "radius": "50 mm"}, "sheet": sheet,
         "side": "below",
     }  # fmt: skip
-    shafts = [shape for shape in template_drawing(rich_panel(doublers=[doubler])).on("grain of doublers") if len(shape.curves) == 1]  # fmt: skip
+    drawn = template_drawing(rich_panel(doublers=[doubler])).on("grain of doublers")
+    shafts = [shape for shape in drawn if len(shape.curves) == 1]
     found = {}
     for shaft in shafts:
         (line,) = shaft.curves

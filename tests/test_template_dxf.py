@@ -245,6 +245,6 @@ def test_nothing_is_left_of_a_file_that_cannot_be_written(rich, tmp_path):
 
 def test_without_the_package(rich, tmp_path, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "ezdxf", None)
-    with pytest.raises(MissingExtraError, match="extra 'dxf'"):
+    with pytest.raises(MissingExtraError, match=r"pip install 'splitterfem\[dxf\]'"):
         sf.template(rich, tmp_path / "template.dxf")
     assert not list(tmp_path.iterdir())

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from splitterfem.curves import in_mm
+from splitterfem.design import crossing
 from splitterfem.design._finding import Finding
 from splitterfem.design._ground import Ground, area_of, close_pairs, first_point
 from splitterfem.errors import DesignError
@@ -31,6 +32,7 @@ def doublers(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
                 yield Finding("doubler-off-panel", "error", f"doublers.{pair.name}", place, text)
             else:
                 sound.append((pair, half, shape))
+                yield from _under_ribs(splitter, half, shape, f"doublers.{pair.name}")
     for a, b in close_pairs([shape for *_, shape in sound], 0.0):
         (pair, one, first), (image, other, second) = sound[a], sound[b]
         shared = first.intersection(second)
@@ -40,6 +42,19 @@ def doublers(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
         mend = "keep it clear of the centre plane, or leave mirror out" if pair is image else "move one"
         text = f"overlaps the doubler '{other.name}' at {in_mm(place)} mm; {mend}"
         yield Finding("doublers-overlap", "error", f"doublers.{pair.name}", place, text)
+
+
+def _under_ribs(splitter: Splitter, doubler: Doubler, shape: Any, path: str) -> Iterator[Finding]:
+    """Find ribs on the face of a doubler that run over it."""
+    for rib in (half for pair in splitter.ribs if pair.side == doubler.side for half in pair.sides()):
+        shared = shape.intersection(crossing.strip(rib, rib.foot_width))
+        if shared.area > _OVERLAP:
+            place = first_point(shared)
+            text = (
+                f"lies under the rib '{rib.name}' on the same face at {in_mm(place)} mm and cannot be solved; put one "
+                "of them on the other face, or end the doubler beside the rib"
+            )
+            yield Finding("doubler-under-rib", "warning", path, place, text)
 
 
 def _area(doubler: Doubler, tolerance: float) -> Any:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _SAME_PLACE = 0.5e-3
 _SAME_LENGTH = 20e-3
 _NEAR_EDGE = 1e-3
+_FOOT_OFF = 1e-4
+"""Share of a foot that may be off the panel; the solver, on whose mesh edges are polygons, looks closer."""
 _ROOM = 3.0
 """Thicknesses of the panel between the end of a rib and the foot of another."""
 _BESIDE = math.sin(math.radians(10.0))
@@ -66,6 +68,7 @@ def each_rib(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
                 text = f"runs {what} at {in_mm(place)} mm; end it on the panel, or lead it round"
                 yield Finding("rib-off-panel", "error", path, place, text)
                 continue
+            yield from _foot(half, ground, path)
             for end in (half.points[0], half.points[-1]):
                 gap = ground.net.boundary.distance(shapely.Point(end))
                 if 1e-6 < gap < _NEAR_EDGE:
@@ -74,6 +77,19 @@ def each_rib(splitter: Splitter, ground: Ground) -> Iterator[Finding]:
                         f"ends {1e3 * gap:.2g} mm short of an edge at {in_mm(place)} mm; end it on the edge"
                     )
                     yield Finding("rib-near-edge", "note", path, place, text)
+
+
+def _foot(half: Rib, ground: Ground, path: str) -> Iterator[Finding]:
+    """Find a rib whose line is on the panel and whose foot is not."""
+    strip = crossing.strip(half, half.foot_width)
+    off = shapely.difference(strip, ground.roomy)
+    if off.area > _FOOT_OFF * strip.area:
+        what, place = ground.where_off(strip)
+        text = (
+            f"has a foot of {1e3 * half.foot_width:.6g} mm that reaches {what} at {in_mm(place)} mm and cannot be "
+            "solved; move it inwards, or end it earlier"
+        )
+        yield Finding("rib-foot-off-panel", "warning", path, place, text)
 
 
 def ribs_together(splitter: Splitter, ground: Ground) -> Iterator[Finding]:

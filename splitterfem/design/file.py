@@ -17,23 +17,26 @@ from splitterfem.errors import DesignError, FileError, SplitterError
 VERSION = 1
 
 
-def load(path: str | os.PathLike[str]) -> Splitter:
+def load(path: str | os.PathLike[str], *, files_in: str | os.PathLike[str] | None = None) -> Splitter:
     """Read a splitter from a design file.
 
     Parameters
     ----------
     path : path
         TOML, UTF-8, at most 2 MB, with ``version = 1``. Every quantity is a text with its unit.
+    files_in : path, optional
+        Folder of the files that the design names, maps and drawings; its own folder when left out. None of them may
+        lie outside, also not by a link: a design from a stranger reads nothing but what is in a folder that you chose.
 
     Returns
     -------
     Splitter
-        It remembers the folder of the file, which paths in it are relative to.
+        It remembers the folder that paths in it are relative to.
 
     Raises
     ------
     FileError
-        The file is missing, too large, not text, not TOML, or of another version.
+        The file is missing, too large, not text, not TOML, or of another version; `files_in` is no folder.
     DesignError
         A line for each fault: ``file: table.field: what was found and what would be right``.
     """
@@ -47,8 +50,19 @@ def load(path: str | os.PathLike[str]) -> Splitter:
             f"{place.name}: version is {version!r:.40}, and this library reads version {VERSION}; "
             "update the library, or write the file anew"
         )
-    folder = place.absolute().parent
+    folder = _chosen(files_in, place)
     return build(Splitter, data, prefix=place.name, in_file=True, folder=folder).in_folder(folder)
+
+
+def _chosen(files_in: str | os.PathLike[str] | None, place: Path) -> Path:
+    """Return the folder of the files that a design names."""
+    if files_in is None:
+        return place.absolute().parent
+    if not os.path.isdir(files_in):
+        raise FileError(
+            f"there is no folder {files_in} for the files that {place.name} names; check its name"
+        )
+    return Path(files_in).absolute()
 
 
 def save(splitter: Splitter, path: str | os.PathLike[str]) -> None:

@@ -21,7 +21,7 @@ autodoc_typehints = "none"  # the docstrings say types in the words of numpydoc
 numpydoc_show_class_members = False  # the template of classes lists them
 # Blank lines, sections, summaries, and parameters that are documented and do not exist.  Records describe their fields
 # once, also where the fields of another record are meant ("**others"), and classes of results their attributes.
-numpydoc_validation_checks = {"GL03", "GL06", "GL07", "SS03", "SS04", "PR02", "PR10", "RT03"}
+numpydoc_validation_checks = {"GL03", "GL06", "GL07", "SS03", "SS04", "PR02", "PR04", "PR10", "RT03"}
 numpydoc_validation_exclude = {r"\.model_\w+$", r"\.study\.Fit$"}  # pydantic's own, and an alias of types
 numpydoc_validation_overrides = {"PR02": [r"\*\*(others|all)"]}
 

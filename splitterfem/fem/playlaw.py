@@ -67,8 +67,8 @@ class PlayState:
         Which of the rigid motions, as shares of their unit size, a panel that is not held makes under the load; it has
         made them far in the motions here.  Zero when nothing drives it.
     correction : float
-        Last correction of the panel's unknowns by refinement over the largest of them: what rounding and a bad condition
-        of the matrix leave.  Zero before it was refined.
+        Last correction of the panel's unknowns by refinement over the largest of them: what rounding and a bad
+        condition of the matrix leave.  Zero before it was refined.
     """
 
     motion: Array

@@ -262,7 +262,9 @@ class SupportedMatrix:
             change = float(np.abs(force - state.force).max(initial=0.0))
             if change > 0.5 * last:
                 break
-            moved = float(np.abs(finer - x).max(initial=0.0)) / max(float(np.abs(finer).max(initial=0.0)), 1e-300)
+            moved = float(np.abs(finer - x).max(initial=0.0)) / max(
+                float(np.abs(finer).max(initial=0.0)), 1e-300
+            )
             x, last = finer, change
             state = replace(state, motion=self.rows @ x, force=force, correction=moved)
             if change <= UNCHANGED * float(np.abs(force).max(initial=0.0)):

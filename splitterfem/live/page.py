@@ -31,7 +31,7 @@ def explore(
     *,
     units: Literal["metric", "us"] = "metric",
     mesh_size: object = None,
-    check_at_rest: bool = True,
+    check_at_rest: bool = False,
 ) -> Page:
     """Open a page in a notebook on which ribs and supports are moved by sliders, and sag, clearance and mass follow.
 
@@ -45,8 +45,8 @@ def explore(
     mesh_size : length, optional
         Side of the triangles while parts are moved, see :class:`splitterfem.live.trial.Trial`.
     check_at_rest : bool
-        Whether the page solves on a mesh made for the design, aside from what it does, once nothing has been moved for
-        half a second.
+        Whether the page solves on a mesh made for the design once nothing has been moved for half a second, and tells
+        those figures too.  A move that is made meanwhile waits, some seconds on a slow machine.
 
     Returns
     -------
@@ -97,7 +97,7 @@ class Page:
     """
 
     def __init__(
-        self, trial: Trial, *, units: Literal["metric", "us"] = "metric", check_at_rest: bool = True
+        self, trial: Trial, *, units: Literal["metric", "us"] = "metric", check_at_rest: bool = False
     ) -> None:
         self.trial = trial
         self.checked = ""
@@ -194,7 +194,7 @@ class Page:
         self._rests()
 
     def _rests(self) -> None:
-        """Check the design in a thread once nothing has moved for a while; moves go on meanwhile, a little slower."""
+        """Check the design in a thread once nothing has moved for a while, if that is wanted."""
         if self._check_at_rest and running_loop() is not None:
             self._rest.put(lambda: self._act(self._check_aside))
 

@@ -149,6 +149,29 @@ def test_sliding_a_strut_after_the_rib(live, pictures):
     live.page.screenshot(path=pictures / "strut_moved.png")
 
 
+def test_keys_in_quick_succession_do_not_queue(live, pictures):
+    """The newest place counts: slider, figures and picture end at the same one."""
+    live.cell.locator("select").select_option("cross tube")
+    live.wait_until(lambda: live.reading(0) < 800.0, "The slider")
+    tube = live.reading(0)
+    live.cell.locator("select").select_option("inner strut")
+    live.wait_until(lambda: live.reading(0) == 905.0, "The slider")
+    picture, sag = live.picture(), live.now("worst sag")
+    live.handle(1).focus()
+    for _ in range(8):
+        live.page.keyboard.press("ArrowRight")
+    y = live.reading(1)
+    live.wait_until(lambda: live.now("worst sag") != sag, "The sag")
+    live.wait_until(lambda: live.picture() != picture, "The picture")
+    trial = Trial(sf.demo(), CASE)
+    trial.move("cross tube", x=f"{tube} mm")
+    trial.move("inner strut", y=f"{y} mm")
+    assert live.reading(1) == y
+    wanted = f"{1e3 * trial.now.sag:.2f} mm"
+    live.wait_until(lambda: live.now("worst sag") == wanted, "The sag")
+    live.page.screenshot(path=pictures / "keys.png")
+
+
 def test_what_cannot_be_built_is_told_and_the_picture_stays(live, pictures):
     picture, sag = live.picture(), live.now("worst sag")
     live.handle(1).press("Home")
