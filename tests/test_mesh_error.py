@@ -65,5 +65,5 @@ def test_a_coarser_mesh_without_an_answer_is_told(monkeypatch):
         raise sf.SplitterError("It does not close.")
 
     monkeypatch.setattr(mesh_words, "error_of", refuse)
-    assert mesh_words.mesh_sentence([solution], words_for("us")).startswith("Error of the mesh: not known")
+    assert mesh_words.mesh_sentence([solution], words_for("us")).startswith("Mesh: its error is not known")
     assert mesh_words.mesh_data([solution]) == {"unknown_because": "It does not close."}

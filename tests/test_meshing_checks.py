@@ -212,3 +212,11 @@ def test_any_panel_is_meshed_and_sound_or_refused(panel):
     round_part = sum(c.length for loop in (region.outer, *region.holes) for c in loop if isinstance(c, Arc))
     assert abs(mesh.area - exact) <= 0.8 * CHORD * round_part + 1e-9
     assert mesh.min_angle > 0.5
+
+
+def test_a_sliver_is_refused_with_its_place():
+    points = np.array([[0.0, 0.0], [1.0, 0.0], [0.5, 0.5], [0.5, -5e-4]])
+    kept = np.array([[0, 1, 2]])
+    assert mesh_checks.smallest_angle(points, kept) == pytest.approx(45.0)
+    with pytest.raises(MeshError, match=r"angle of 0\.057 degrees near \(500\.0, -0\.2\) mm"):
+        mesh_checks.smallest_angle(points, np.array([[0, 1, 2], [0, 3, 1]]))

@@ -16,6 +16,8 @@ from .geometry import OUTLINE, Domain
 
 ON_CURVE = 1e-9  #: Largest distance of a boundary vertex from its curve (m).
 
+SLIVER = 0.1  #: Smallest angle of a triangle that is trusted (degrees): its sides are 600 times as long as it is wide.
+
 Pairs = NDArray[np.int64]
 
 
@@ -37,14 +39,23 @@ def triangle_areas(points: Points, triangles: Pairs) -> NDArray[np.float64]:
 
 
 def smallest_angle(points: Points, triangles: Pairs) -> float:
-    """Find the smallest angle of all triangles (degrees); shapes (n, 2) and (m, 3)."""
-    least = np.inf
+    """Find the smallest angle of all triangles (degrees); shapes (n, 2) and (m, 3).
+
+    Raises
+    ------
+    MeshError
+        If it is below `SLIVER`: strains across such a triangle are rounding.
+    """
+    angles = np.empty((3, len(triangles)))
     for k in range(3):
         u = points[triangles[:, (k + 1) % 3]] - points[triangles[:, k]]
         v = points[triangles[:, (k + 2) % 3]] - points[triangles[:, k]]
-        angle = np.arctan2(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), (u * v).sum(axis=1))
-        least = min(least, float(angle.min()))
-    return float(np.rad2deg(least))
+        angles[k] = np.arctan2(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), (u * v).sum(axis=1))
+    least = float(np.rad2deg(angles.min()))
+    if least < SLIVER:
+        worst = triangles[int(angles.min(axis=0).argmin())]
+        _refuse(f"The mesh has a triangle with an angle of {least:.2g} degrees", points[worst].mean(axis=0))
+    return least
 
 
 def check_triangles(points: Points, triangles: Pairs) -> None:

@@ -19,13 +19,14 @@ def mesh_sentence(solutions: Sequence[Solution], words: Words) -> str:
         found = error_of(sag)
         share = None if stress is None else error_of(stress).stress_share
     except SplitterError as error:
-        return f"Error of the mesh: not known, because another mesh has no answer ({error})"
+        return f"Mesh: its error is not known, because another mesh has no answer ({error})"
     size = f"{words.sag(abs(found.sag))} {words.size}"
     parts = [f"the largest sag about {_percent(found.sag_share)} ({size}) in '{sag.case.name}'"]
     if stress is not None and share is not None:
         parts.append(f"the worst stress of the panel about {_percent(share)} in '{stress.case.name}'")
     return (
-        f"Error of the mesh, estimated from another one ({found.unknowns} unknowns instead of {sag.model.unknowns}): "
+        f"Mesh: smallest angle {sag.model.mesh.min_angle:.0f} degrees; its error, estimated from another one "
+        f"({found.unknowns} unknowns instead of {sag.model.unknowns}): "
         f"{', '.join(parts)}; to a factor of two or half a percent."
     )
 
