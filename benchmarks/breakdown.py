@@ -1,7 +1,7 @@
 """Where the time and the memory of the main job go, from some thousand unknowns to a million.
 
-Each size runs in a process of its own, which measures its largest memory; ``python -m benchmarks.breakdown "60 mm"``
-is one of them.  The bare factorisation is that of the same matrix, by the same library, alone in another process.
+Each size runs in a process of its own, which measures its largest memory. The bare factorisation is that of the same
+matrix, by the same library, alone in another process.
 """
 
 from __future__ import annotations
@@ -22,54 +22,73 @@ import scipy.sparse as sp
 
 import splitterfem as sf
 from splitterfem.fem import factor, ties
+from splitterfem.fem.loads import pressure_load
+from splitterfem.fem.panel import Panel, generalised_stiffness
+from splitterfem.fem.recover import resultants
+from splitterfem.fem.space import COMPONENTS, PanelSpace
+from splitterfem.fem.structured import rectangle_mesh
+from splitterfem.fem.textbook import Homogeneous
 from splitterfem.model import Model, build
 
-SIZES = (("250 mm", False), ("150 mm", True), ("24 mm", True), ("10.5 mm", True))
-"""Mesh size, and with ribs or without: their feet do not let the demonstration's mesh be coarser."""
+JOBS = {
+    "clamped square": (("12",), ("23",), ("45",), ("87",)),
+    "demonstration": (("250 mm", "bare"), ("150 mm", "ribs"), ("24 mm", "ribs"), ("10.5 mm", "ribs")),
+}
+"""Divisions of a side of a square plate of 12 mm plywood, all edges built in; mesh size of the demonstration, with ribs
+or without, whose feet do not let its mesh be coarser."""
 
-LARGEST = (("5.5 mm", True),)
+LARGEST = {"clamped square": ("158",), "demonstration": ("5.5 mm", "ribs")}
 """A million unknowns: some minutes."""
 
 STEPS = ("mesh", "assembly", "factorisation", "solve", "recovery", "plot")
 
 
 def table(*, long: bool = False) -> list[dict[str, object]]:
-    """Return one row for each size, and one with the growth of each step: the exponent of the unknowns.
+    """Return one row for each size, and one for each job with the growth of each step: the exponent of the unknowns.
 
     Parameters
     ----------
     long : bool
         Whether a million unknowns are among them.
     """
-    rows = [_row(size, ribs) for size, ribs in (*SIZES, *(LARGEST if long else ()))]
-    with_ribs = [row for row, (_, ribs) in zip(rows, (*SIZES, *LARGEST), strict=False) if ribs]
-    growth: dict[str, object] = {"job": "growth exponent"}
-    for name in (f"{step}, s" for step in STEPS):
-        growth[name] = round(_exponent(with_ribs, name), 2)
-    growth["unit"] = "power of the unknowns, least squares over the rows with ribs"
-    return [*rows, growth]
+    rows: list[dict[str, object]] = []
+    for name, sizes in JOBS.items():
+        own = [_row(name, *size) for size in (*sizes, *([LARGEST[name]] if long else []))]
+        rows += [*own, _growth(name, [row for row in own if "without ribs" not in str(row["job"])])]
+    return rows
 
 
-def _exponent(rows: list[dict[str, object]], name: str) -> float:
+def _growth(name: str, rows: list[dict[str, object]]) -> dict[str, object]:
+    """Exponents of the unknowns, by least squares over the rows."""
+    found: dict[str, object] = {"job": f"{name}: growth"}
     x = np.log([float(str(row["unknowns"])) for row in rows])
-    y = np.log([max(float(str(row[name])), 1e-6) for row in rows])
-    return float(np.polyfit(x, y, 1)[0])
+    for step in (f"{step}, s" for step in STEPS):
+        times = [float(str(row[step])) for row in rows if row[step] is not None]
+        if times and min(times) > 0.0:
+            found[step] = round(float(np.polyfit(x, np.log(times), 1)[0]), 2)
+    found["unit"] = "power of the unknowns"
+    return found
 
 
-def _row(size: str, ribs: bool) -> dict[str, object]:
+def _row(name: str, size: str, parts: str = "") -> dict[str, object]:
     with tempfile.TemporaryDirectory() as folder:
         matrix = Path(folder) / "matrix.npz"
-        job = _child("job", size, "ribs" if ribs else "bare panel", str(matrix))
+        kind = "plate" if name == "clamped square" else "job"
+        found = _child(kind, size, *([parts] if parts else []), str(matrix))
         bare = _child("factor", str(matrix))
-    whole = sum(job[step] for step in ("assembly", "factorisation", "solve"))
-    row: dict[str, object] = {"job": f"demonstration{'' if ribs else ' without ribs'}, mesh {size}"}
-    row["unknowns"] = int(job["unknowns"])
-    row |= {f"{step}, s": round(job[step], 4) for step in STEPS}
+    whole = sum(found[step] for step in ("assembly", "factorisation", "solve"))
+    bits = {
+        "bare": f" without ribs, mesh {size}",
+        "ribs": f", mesh {size}",
+        "": f", {size} x {size} x 4 triangles",
+    }
+    row: dict[str, object] = {"job": name + bits[parts], "unknowns": int(found["unknowns"])}
+    row |= {f"{step}, s": round(found[step], 4) if step in found else None for step in STEPS}
     row["bare factorisation, s"] = round(bare["seconds"], 4)
     row["total without mesh over bare factorisation"] = round(whole / bare["seconds"], 2)
-    row["assembly's share of the total, %"] = round(100 * job["assembly"] / whole, 1)
-    row["peak memory, MB"] = round(job["memory"])
-    row["peak memory over that of the factorisation"] = round(job["memory"] / bare["memory"], 2)
+    row["assembly's share of the total, %"] = round(100 * found["assembly"] / whole, 1)
+    row["peak memory, MB"] = round(found["memory"])
+    row["peak memory over that of the factorisation"] = round(found["memory"] / bare["memory"], 2)
     row["unit"] = "s, wall clock"
     return row
 
@@ -127,6 +146,43 @@ def job(size: str, parts: str, keep: str) -> dict[str, float]:
     return found
 
 
+def plate(divisions: str, keep: str) -> dict[str, float]:
+    """Solve a square plate of plywood with built-in edges under a pressure, and keep the matrix."""
+    _plate(4)
+    before = memory()
+    found, matrix = _plate(int(divisions))
+    found["memory"] = memory() - before
+    sp.save_npz(keep, sp.csc_matrix(matrix), compressed=False)
+    return found
+
+
+def _plate(divisions: int) -> tuple[dict[str, float], sp.csc_array]:
+    found, start = {}, time.perf_counter()
+
+    def lap(step: str) -> None:
+        nonlocal start
+        found[step] = time.perf_counter() - start
+        start = time.perf_counter()
+
+    mesh = rectangle_mesh(1.0, 1.0, divisions, divisions)
+    lap("mesh")
+    panel = Panel(PanelSpace(*mesh), generalised_stiffness(Homogeneous(0.012, E1=10e9, nu12=0.3)))
+    space = panel.space
+    free = np.setdiff1d(np.arange(space.n_dofs), space.dofs_of(space.boundary_nodes(), COMPONENTS))
+    whole = panel.assemble(panel.element_matrices)
+    matrix = ties.submatrix(whole, free)
+    lap("assembly")
+    made = factor.factorise(matrix)
+    lap("factorisation")
+    x = np.zeros(space.n_dofs)
+    x[free] = made.solve(pressure_load(panel, lambda x, y: np.full_like(x, 1e3))[free])
+    lap("solve")
+    every = np.arange(space.n_elements, dtype=np.int64)
+    resultants(panel, x, every, space.centroids.T)
+    lap("recovery")
+    return found | {"unknowns": len(free)}, matrix
+
+
 def build_mesh(design: sf.Splitter) -> object:
     """Mesh a design as `build` does."""
     from splitterfem.model.meshsize import mesh_design
@@ -178,6 +234,8 @@ def bare(kept: str) -> dict[str, float]:
     return {"seconds": spent, "memory": max(memory() - before, 1.0)}
 
 
+CHILDREN: dict[str, Callable[..., dict[str, float]]] = {"job": job, "plate": plate, "factor": bare}
+
 if __name__ == "__main__":
     kind, *arguments = sys.argv[1:]
-    print(json.dumps(job(*arguments) if kind == "job" else bare(*arguments)))
+    print(json.dumps(CHILDREN[kind](*arguments)))

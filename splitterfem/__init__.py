@@ -1,6 +1,8 @@
 """Finite elements for one-off race-car front splitters: sag, clearance, forces, report.
 
-Everything public is listed in ``__all__`` and loaded on first use, so that the import stays quick.
+Everything public is listed in ``__all__`` and loaded on first use, so that the import stays quick.  The module is long
+because every public name stands in it three times: where it lives, for type checkers, and in ``__all__``, which these
+read only as it is written out.
 """
 
 from __future__ import annotations

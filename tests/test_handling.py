@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 import splitterfem as sf
 from splitterfem import curves
-from splitterfem.design import LoadCase, Outline, Pad, PointForce, dumps, load
+from splitterfem.design import LoadCase, Outline, Pad, PointForce, dumps, load, usual_handling
 from splitterfem.design.handling import (
     BASIS,
     Gravel,
@@ -27,7 +27,6 @@ from splitterfem.design.handling import (
     Shaking,
     Standing,
     place_of,
-    usual_handling,
 )
 from splitterfem.errors import DesignError
 from splitterfem.model.loads import case_load

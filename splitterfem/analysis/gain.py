@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from splitterfem.analysis import gain_words
 from splitterfem.analysis.gain_density import Directional
 from splitterfem.analysis.gain_line import Parts, bonded_parts, laid, line_gain, point_gains, with_ribs
-from splitterfem.analysis.gain_places import RibPlace, grid_of, lines_that_fit, mirrored
+from splitterfem.analysis.gain_places import RibPlace, best_places, grid_of, mirrored
 from splitterfem.analysis.gain_whole import Known, known_of, whole_gain
 from splitterfem.analysis.measures import Asked, Measure, measured
 from splitterfem.analysis.sensitivity import Sensitivity, sensitivity
@@ -33,9 +33,6 @@ SPACING = 0.025
 
 LENGTH = 0.4
 """Length in m of the ribs for which places are sought."""
-
-SHORTLIST = 4
-"""Lines that are looked at closely for each place that is asked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,18 +183,8 @@ class RibGain:
         apart = 0.25 * length if apart is None else apart
         asked = (count, length, apart, tried)
         if asked not in self._best:
-            self._best[asked] = self._sought(count, length, apart, tried=tried)
+            self._best[asked] = best_places(self, count, length, apart, tried=tried)
         return list(self._best[asked])
-
-    def _sought(self, count: int, length: float, apart: float, *, tried: bool) -> list[RibPlace]:
-        lines = lines_that_fit(self, length, SHORTLIST * count, apart)
-        found = [self._place(points) for points in lines]
-        kept = sorted(found, key=lambda place: -place.whole)[:count]
-        if not tried:
-            return kept
-        solved = [place.with_measure(self.tried(place.points)) for place in kept]
-        solved.sort(key=lambda place: -place.improvement(self.measure))
-        return [place for place in solved if place.improvement(self.measure) > 0.0] or solved[:1]
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -228,17 +215,6 @@ class RibGain:
 
     def _parts(self, points: Sequence[Sequence[float]]) -> list[Parts]:
         return [laid(self.model, rib) for rib in self._laid(points)]
-
-    def _place(self, points: Array) -> RibPlace:
-        (x0, y0), (x1, y1) = points
-        length = float(np.hypot(x1 - x0, y1 - y0))
-        count = 2 if self.mirror else 1
-        return RibPlace(
-            points=((float(x0), float(y0)), (float(x1), float(y1))),
-            gain=self.along(points.tolist()),
-            whole=self.whole(points.tolist()),
-            mass=count * length * self.mass_per_metre,
-        )
 
 
 @one_blas_thread()

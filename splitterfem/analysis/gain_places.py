@@ -26,6 +26,9 @@ DIRECTIONS = 24
 BLOCK = 2000
 """Lines that are looked at at once for whether they fit."""
 
+SHORTLIST = 4
+"""Lines that are looked at closely for each place that is asked for."""
+
 
 @dataclass(frozen=True)
 class RibPlace:
@@ -98,6 +101,35 @@ def grid_of(model: Model, spacing: float, *, mirror: bool) -> Array:
             f"No place of a grid of {1e3 * spacing:g} mm is on the panel; give a smaller spacing."
         )
     return xy[:, on]
+
+
+def best_places(of: RibGain, count: int, length: float, apart: float, *, tried: bool) -> list[RibPlace]:
+    """Find the best places for ribs of a length, best first; see :meth:`splitterfem.analysis.gain.RibGain.best`.
+
+    Raises
+    ------
+    DesignError
+        If no such rib fits on the panel.
+    """
+    lines = lines_that_fit(of, length, SHORTLIST * count, apart)
+    kept = sorted((_place(of, points) for points in lines), key=lambda place: -place.whole)[:count]
+    if not tried:
+        return kept
+    solved = [place.with_measure(of.tried(place.points)) for place in kept]
+    solved.sort(key=lambda place: -place.improvement(of.measure))
+    return [place for place in solved if place.improvement(of.measure) > 0.0] or solved[:1]
+
+
+def _place(of: RibGain, points: Array) -> RibPlace:
+    (x0, y0), (x1, y1) = points
+    length = float(np.hypot(x1 - x0, y1 - y0))
+    count = 2 if of.mirror else 1
+    return RibPlace(
+        points=((float(x0), float(y0)), (float(x1), float(y1))),
+        gain=of.along(points.tolist()),
+        whole=of.whole(points.tolist()),
+        mass=count * length * of.mass_per_metre,
+    )
 
 
 def lines_that_fit(of: RibGain, length: float, count: int, apart: float) -> list[Array]:

@@ -45,7 +45,6 @@ from splitterfem.design.handling import (
     PushTest,
     Shaking,
     Standing,
-    usual_handling,
 )
 from splitterfem.design.joints import Adhesive, Bond, Fasteners, Joint
 from splitterfem.design.outline import Circle, Edge, Outline, Rectangle
@@ -59,6 +58,7 @@ from splitterfem.design.stop import Stop
 from splitterfem.design.strut import Strut
 from splitterfem.design.supports import Bolt, Pin, RearPocket
 from splitterfem.design.tunnel import Tunnel
+from splitterfem.design.usual_cases import usual_handling
 from splitterfem.design.weather import Weather
 
 __all__ = [

@@ -18,7 +18,8 @@ from splitterfem.design._finding import Finding
 from splitterfem.design._ground import Ground, first_point, survey
 from splitterfem.design._inches import in_both, mostly_inches
 from splitterfem.design._ribs import each_rib, ribs_together
-from splitterfem.design.cases import LoadCase, PointForce, no_such_rib, ribs_meant
+from splitterfem.design.cases import LoadCase, PointForce
+from splitterfem.design.lost import no_such_rib, ribs_meant
 from splitterfem.errors import nearest
 from splitterfem.materials import SheetMaterial
 

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Self
 
 from pydantic import Field, PrivateAttr, model_validator
-from pydantic_core import PydanticCustomError
 
 from splitterfem.design._change import found, replaced
 from splitterfem.design._finding import Finding
 from splitterfem.design._ground import survey
 from splitterfem.design._kinds import Currency, Note
-from splitterfem.design._pairs import counted, half_names, swapped
-from splitterfem.design._record import Flag, Name, Record, by_name, refuse
+from splitterfem.design._pairs import half_names
+from splitterfem.design._part_lists import PART_LISTS as PART_LISTS
+from splitterfem.design._part_lists import one_line, put
+from splitterfem.design._record import Flag, Name, Record, by_name
+from splitterfem.design._refusals import refuse_faults, refuse_same_names
 from splitterfem.design.behaviour import BucklingCases, SpeedSweeps, Vibration
 from splitterfem.design.cases import Car, LoadCase, MeshSettings
 from splitterfem.design.check import check
@@ -33,15 +34,7 @@ from splitterfem.design.supports import Bolt, Pin, RearPocket
 from splitterfem.errors import DesignError, nearest
 from splitterfem.units import quantity
 
-PART_LISTS = ("doublers", "ribs", "struts", "bolts", "pins", "pockets", "stops")
 _MOST = 300
-
-
-def _refuse_faults(findings: Iterable[Finding]) -> None:
-    """Raise what makes a design one that cannot be built."""
-    lines = [(finding.path, finding.sentence) for finding in findings if finding.severity == "error"]
-    if lines:
-        raise PydanticCustomError("design_check", "the design cannot be built", {"findings": lines})
 
 
 class Splitter(Record):
@@ -114,22 +107,10 @@ class Splitter(Record):
     def _holds_together(self) -> Self:
         unsound: list[Finding] = []
         survey(self.panel, float(self.mesh.chord), unsound)
-        _refuse_faults(unsound)  # first, for handling cases look for their places on the panel
-        self._refuse_same_names()
-        _refuse_faults(check(self))
+        refuse_faults(unsound)  # first, for handling cases look for their places on the panel
+        refuse_same_names(self)
+        refuse_faults(check(self))
         return self
-
-    def _refuse_same_names(self) -> None:
-        """Refuse two parts or two cases of one name; the halves of a mirrored pair have names too."""
-        names = Counter(name for part in self.parts() for name in {part.name, *half_names(part)})
-        try:
-            cases = Counter(case.name for case in self.all_cases)
-        except DesignError as problem:
-            refuse(str(problem))
-        for counts, what in ((names, "parts"), (cases, "cases")):
-            twice = [name for name, count in counts.items() if count > 1]
-            if twice:
-                refuse(f"two {what} are called '{twice[0]}'; give each a name of its own")
 
     @property
     def folder(self) -> Path | None:
@@ -248,7 +229,7 @@ class Splitter(Record):
         --------
         >>> other = splitter.with_part("front left", foot=("480 mm", "300 mm"))  # doctest: +SKIP
         """
-        return self._with_part_as(name, self.part(name).with_(**changes))
+        return self.with_(**put(self, name, self.part(name).with_(**changes)))
 
     def moved(self, name: str, /, *, dx: object = 0.0, dy: object = 0.0) -> Self:
         """Return the same splitter with one part moved as a whole: "this strut 70 mm further aft".
@@ -269,7 +250,7 @@ class Splitter(Record):
             No such part, or it would leave the panel.
         """
         x, y = quantity(dx, "length", name="dx"), quantity(dy, "length", name="dy")
-        return self._with_part_as(name, self.part(name).shifted(float(x), float(y)))
+        return self.with_(**put(self, name, self.part(name).shifted(float(x), float(y))))
 
     def without(self, name: str) -> Self:
         """Return the same splitter without one part; naming one half of a mirrored pair keeps the other.
@@ -280,7 +261,7 @@ class Splitter(Record):
             No such part.
         """
         self.part(name)
-        return self._with_part_as(name, None)
+        return self.with_(**put(self, name, None))
 
     def expanded(self) -> Self:
         """Return the same splitter with mirrored pairs of parts written out, cut-outs left as they are."""
@@ -290,20 +271,6 @@ class Splitter(Record):
             if any(part.mirror for part in getattr(self, field))
         }
         return self.with_(**lists) if lists else self
-
-    def _with_part_as(self, name: str, new: Part | CutOut | None) -> Self:
-        """Put a part in the place of the one of this name, or take it out."""
-        if any(cutout.name == name for cutout in self.panel.cutouts):
-            cutouts = swapped(self.panel.cutouts, name, new)
-            return self.with_(panel=self.panel.with_(cutouts=cutouts))
-        for field in PART_LISTS:
-            parts = getattr(self, field)
-            split = tuple(
-                half for part in parts for half in (part.sides() if name in half_names(part) else (part,))
-            )
-            if any(part.name == name for part in split):
-                return self.with_(**{field: swapped(split, name, new)})
-        raise DesignError(f"there is no part '{name}'")
 
     def __eq__(self, other: object) -> bool:
         """Compare by value; the folder does not count."""
@@ -317,17 +284,6 @@ class Splitter(Record):
 
     def __repr__(self) -> str:
         """Write a line that says what is there."""
-        x0, y0, x1, y1 = self.panel.outline.polygon(self.mesh.chord).bounds
-        sheet = self.panel.sheet
-        material = sheet.material if isinstance(sheet.material, str) else sheet.material.name
-        counts = {"cut-outs": self.panel.holes()} | {
-            field: [half for part in getattr(self, field) for half in part.sides()] for field in PART_LISTS
-        }
-        parts = [counted(len(items), what) for what, items in counts.items() if items]
-        size = f"{1e3 * (x1 - x0):.0f} x {1e3 * (y1 - y0):.0f} mm"
-        return (
-            f"Splitter '{self.name}': {size}, {1e3 * sheet.thickness:.4g} mm {material}; "
-            f"{', '.join([*parts, counted(len(self.all_cases), 'load cases')])}"
-        )
+        return one_line(self)
 
     __str__ = __repr__

@@ -20,6 +20,7 @@ from splitterfem.errors import SolveError
 from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.follower import Follower
 from splitterfem.fem.largedeflection import LargeDeflection
+from splitterfem.fem.newtonstep import PARTS, no_equilibrium, share_of_step
 from splitterfem.fem.places import Obstacle, Places
 from splitterfem.fem.play import PlayState
 from splitterfem.fem.response import NewtonReport, Response
@@ -35,14 +36,9 @@ TOLERANCE = 1e-9
 ROUNDED = 1e-15
 """Normwise backward error below which out-of-balance forces are nothing but rounding."""
 
-LEVEL = 1e-15
-"""Depth below ground over the panel's diagonal that counts as none: heights are rounded there."""
-
 MOST_ITERATIONS = 25
 MOST_ROUNDS = 60
 SMALLEST_STEP = 1.0 / 256.0
-SHORTEST, LONGEST, CLOSE = 0.01, 1.5, 0.05
-"""Shares of a Newton step that are taken, and how near to one a share counts as the whole step."""
 
 
 @dataclass
@@ -242,17 +238,11 @@ class Balance:
         """
         if self._proportional:
             return 1.0
-        parts = np.array([0.0, 0.5, 1.0, 1.5])
         work = [
             -float(step[0] @ self._out(held, share, at[0] + part * step[0], at[1] + part * step[1]))
-            for part in parts
+            for part in PARTS
         ]
-        if not np.all(np.isfinite(work)):
-            return SHORTEST
-        roots = np.roots(np.polyfit(parts, work, 3))
-        real = roots.real[(np.abs(roots.imag) < 1e-9) & (roots.real > SHORTEST) & (roots.real <= LONGEST)]
-        found = float(real.min()) if len(real) else 1.0
-        return 1.0 if abs(found - 1.0) < CLOSE else found
+        return share_of_step(np.array(work))
 
     def _out(self, held: SupportedMatrix, share: float, x: Array, reaction: Array) -> Array:
         """Out-of-balance nodal forces (n,)."""
@@ -271,25 +261,13 @@ class Balance:
     def _give_up(self, done: float) -> None:
         if self._loose is not None:
             self.structure.refuse_loose(self._loose)
-        snaps = "the panel snaps or buckles there, or its supports let it go; look at the linear solution"
-        why = (
-            "suction grows faster than the panel resists it, or the panel snaps or buckles; go slower, or stiffen it"
-            if self.follower is not None
-            else f"{snaps}, and stiffen it"
-        )
-        raise SolveError(f"No equilibrium was found beyond {100 * done:.0f} % of the load: {why}.")
-
-    def _sunk(self, x: Array) -> float:
-        """How far the panel is below ground anywhere, over its largest motion."""
-        if self._places is None:
-            return 0.0
-        below = self._places.lowest - self._places.rows @ x - LEVEL * self._places.size
-        return float(below.max(initial=0.0)) / max(float(np.abs(x).max(initial=0.0)), 1e-300)
+        raise no_equilibrium(done, follows=self.follower is not None)
 
     def _response(
         self, x: Array, reaction: Array, state: PlayState, report: NewtonReport, begun: float
     ) -> Response:
         structure = self.structure
+        sunk = 0.0 if self._places is None else self._places.sunk(x)
         n, count = structure.panel.space.n_dofs, structure.base.rows.shape[0]
         acting = structure.acting_rows
         load = self._loaded(x, 1.0)
@@ -307,7 +285,7 @@ class Balance:
             force=reaction[:count][acting],
             side=state.side[:count][acting],
             residual=structure.residual(load, x, held, internal=internal),
-            play_residual=max(state.residual, self._sunk(x)),
+            play_residual=max(state.residual, sunk),
             imbalance=structure.imbalance(load, x, held, internal=internal, large=large),
             energy_gap=energy_gap(load, x, held, internal),
             correction=state.correction,

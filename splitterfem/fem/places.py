@@ -27,6 +27,9 @@ Index = NDArray[np.int64]
 WIDEST, NARROWER = 1.0 / 16.0, 0.7
 """Least distance of places that are watched at once, over the panel's diagonal, and by how much it shrinks."""
 
+LEVEL = 1e-15
+"""Depth below ground over the panel's diagonal that counts as none: heights are rounded there."""
+
 BELOW = 1e-13
 """Depth below ground over the largest motion that counts as none."""
 
@@ -96,6 +99,11 @@ class Places:
         depth = self.lowest - self.rows @ x
         depth[watched] = 0.0
         return np.where(depth > BELOW * float(np.abs(x).max(initial=0.0)), depth, 0.0)
+
+    def sunk(self, x: Array) -> float:
+        """How far the panel is below ground anywhere at unknowns (n,), over its largest motion."""
+        below = self.lowest - self.rows @ x - LEVEL * self.size
+        return float(below.max(initial=0.0)) / max(float(np.abs(x).max(initial=0.0)), 1e-300)
 
     def worst(self, depth: Array, turn: int) -> Index:
         """Places to watch next, from depths (k,): the deepest far apart from each other, closer with every turn."""

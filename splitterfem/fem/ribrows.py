@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-import itertools
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
-from splitterfem.errors import DesignError
 from splitterfem.fem.contribution import Contribution, Extra
-from splitterfem.fem.locate import Locator, Samples, join
+from splitterfem.fem.locate import Locator, Samples
 from splitterfem.fem.panel import Panel, PointRows
-from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell, offset_polyline
-from splitterfem.fem.slip import SlipField, bend_changes, distances, slip_field
+from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell
+from splitterfem.fem.ribsamples import COVERAGE, check_covered, line_samples, moved, strip_samples
+from splitterfem.fem.slip import SlipField, bend_changes, slip_field
 
 Array = NDArray[np.float64]
-
-COVERAGE = 1e-6
-"""Relative length or area of a rib that may lie off the panel: round-off, not design."""
 
 LINK = 2e-6
 """Length of rib that gives way as much as the link at a bend, over that of the rib: ten bends cost a few 1e-5 of its
@@ -110,7 +105,7 @@ def line_contribution(
     DesignError
         If part of the line is not on the panel.
     """
-    samples = _line_samples(locator, line.points, rib.points, name, field)
+    samples = line_samples(locator, line.points, rib.points, name, field)
     here = panel.at(samples.elements, samples.xy)
     strains = here.strains
     bending = along(strains, samples, 3)
@@ -130,7 +125,7 @@ def line_contribution(
         mass=line.mass,
         z=line.z,
         stretch=((0, 0),),
-        tilt=None if field is None else _moved(locator, samples, rib.points),
+        tilt=None if field is None else moved(locator, samples, rib.points),
     )
 
 
@@ -142,9 +137,9 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
     DesignError
         If part of the foot hangs over an edge of the panel.
     """
-    samples = _strip_samples(locator, layer.points, layer.width)
+    samples = strip_samples(locator, layer.points, layer.width)
     length = float(np.hypot(*np.diff(layer.points, axis=0).T).sum())
-    _check_covered(samples.measure, length * layer.width, f"the foot of {name}")
+    check_covered(samples.measure, length * layer.width, f"the foot of {name}")
     here = panel.at(samples.elements, samples.xy)
     strains = here.strains
     stretch = along(strains, samples, 0) - layer.z * along(strains, samples, 3)
@@ -164,7 +159,7 @@ def cell_contribution(
     panel: Panel, locator: Locator, cell: TorsionCell, rib: RibParts, *, name: str
 ) -> Contribution:
     """Strain row of a torsion cell: the sum of the shear strains of its walls but the foot, per width of the foot."""
-    samples = _line_samples(locator, cell.points, rib.points, name)
+    samples = line_samples(locator, cell.points, rib.points, name)
     here = panel.at(samples.elements, samples.xy)
     strains = here.strains
     foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
@@ -188,7 +183,7 @@ def joint_contribution(
     """
     if rib.slip is None:
         raise ValueError("a rib without slip has no joint rows")
-    samples = _line_samples(locator, rib.points, rib.points, name, field)
+    samples = line_samples(locator, rib.points, rib.points, name, field)
     rows = panel.displacement_rows(samples.elements, samples.xy)
     tx, ty = samples.direction[:, :, None]
     face = tx * (rows[:, 0] - rib.slip.face * rows[:, 3]) + ty * (rows[:, 1] - rib.slip.face * rows[:, 4])
@@ -248,31 +243,6 @@ def _twist(here: PointRows, samples: Samples) -> Array:
     )
 
 
-def _line_samples(
-    locator: Locator, points: Array, course: Array, name: str, field: SlipField | None = None
-) -> Samples:
-    """Sample a line with ``s`` counted along the rib's own line.
-
-    Where the rib has a displacement of its own, the lengths are those along its own line as well, whose ends on either
-    side of a bend are not mitred: so the forces of all lines add up to what the joint passes.
-    """
-    stations, lengths = distances(course), distances(points)
-    samples = locator.line(points, stations=stations, cuts=None if field is None else field.knots)
-    _check_covered(samples.measure, float(lengths[-1]), name)
-    if field is None:
-        return samples
-    piece = np.clip(np.searchsorted(stations, samples.s, side="right") - 1, 0, len(stations) - 2)
-    share = np.diff(stations)[piece] / np.diff(lengths)[piece]
-    return replace(samples, weights=samples.weights * share)
-
-
-def _moved(locator: Locator, samples: Samples, points: Array) -> Samples:
-    """Return the samples of a line moved onto another of the same stations."""
-    stations = distances(points)
-    xy = np.array([np.interp(samples.s, stations, points[:, axis]) for axis in (0, 1)])
-    return replace(samples, elements=locator.find(xy), xy=xy)
-
-
 def motion_rows(panel: Panel, samples: Samples, z: float) -> Array:
     """Rows (n, 3, 30) of the displacement (x, y, z) at height ``z`` above the mid-surface."""
     return _motion(panel.at(samples.elements, samples.xy), z)
@@ -283,28 +253,3 @@ def _motion(here: PointRows, z: float) -> Array:
     motion = rows[:, :3].copy()
     motion[:, :2] -= z * rows[:, 3:5]
     return motion
-
-
-def _strip_samples(locator: Locator, points: Array, width: float) -> Samples:
-    left, right = offset_polyline(points, 0.5 * width), offset_polyline(points, -0.5 * width)
-    parts, start = [], 0.0
-    for i, (a, b) in enumerate(itertools.pairwise(points)):
-        strip = shapely.Polygon([left[i], left[i + 1], right[i + 1], right[i]])
-        found = locator.area(strip)
-        length = np.hypot(*(b - a))
-        tangent = (b - a) / length
-        direction = np.repeat(tangent[:, None], len(found.weights), axis=1)
-        # mitred corners reach past the ends of the centre line
-        s = start + np.clip(tangent @ (found.xy - a[:, None]), 0.0, length)
-        start += length
-        parts.append(Samples(found.elements, found.xy, found.weights, s, direction))
-    return join(parts)
-
-
-def _check_covered(found: float, wanted: float, name: str) -> None:
-    if found < wanted * (1.0 - COVERAGE):
-        missing = 100.0 * (1.0 - found / wanted)
-        raise DesignError(
-            f"{name[:1].upper()}{name[1:]} lies {missing:.2g} % off the panel or over an opening: "
-            "shorten it or move it inwards."
-        )

@@ -19,6 +19,7 @@ from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.recover import displacements, resultants
 from splitterfem.fem.space import COMPONENTS, PanelSpace
+from splitterfem.fem.ties import submatrix
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -105,7 +106,7 @@ class Plate:
         self.turn, self.fixed = self._edges()
         self.free = np.setdiff1d(np.arange(self.space.n_dofs), self.fixed)
         matrix = self.panel.assemble(self.panel.element_matrices)
-        self.matrix = sp.csc_array(sp.csc_array(self.turn.T @ matrix @ self.turn)[self.free][:, self.free])
+        self.matrix = submatrix(sp.csc_array(self.turn.T @ matrix @ self.turn), self.free)
         self.factor = factorise(self.matrix)
 
     @property

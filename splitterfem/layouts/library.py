@@ -136,27 +136,16 @@ def candidate_library(
     stiff = [stiffener(model.panel, [piece.operators.contributions for piece in rib]) for rib in ribs]
     seconds = {"ribs": time.perf_counter() - start}
     usual = [sum(shape_count(shapes, piece.length) for piece in rib) for rib in ribs]
-    counts = [RICH * count for count in usual]
-    if sum(counts) > MOST_SHAPES:
-        raise DesignError(
-            f"{len(ribs)} candidate ribs, notched ones in each of their forms, have {sum(counts)} shapes of strain, "
-            f"more than {MOST_SHAPES}, whose influence would not fit into the memory: give fewer candidates or shapes."
-        )
+    counts = _rich_counts(usual)
     start = time.perf_counter()
     load = case_load(model, chosen).vector
-    rest = model.structure.solve(load)
+    rest, acting = model.structure.solve(load), model.structure.acting_rows
     side = np.zeros(model.structure.base.rows.shape[0], dtype=np.int64)
-    side[model.structure.acting_rows] = rest.side
+    side[acting] = rest.side
     influence = Influence(model.structure, side != 0)
     added, masks = strut_restraints(model, candidates)
     rows = restraint_rows(model, added)
-    weights = rib_weights(model, chosen, ribs)
-    met = Met(
-        load=influence.under(load[:, None])[:, 0],
-        pushes=influence.under(rows.T.toarray()),
-        weights=influence.under(weights),
-        size=float(np.sqrt(np.mean(rest.force**2))),
-    )
+    met = _met(influence, load, rows.T.toarray(), rib_weights(model, chosen, ribs), rest.force)
     forms = (
         [rib.all_shapes() for rib in stiff]
         if shapes is None
@@ -177,22 +166,36 @@ def candidate_library(
         usual=None if shapes is None else usual,
     )
     seconds["influence"] = time.perf_counter() - start
-    own = np.zeros(rows.shape[0], dtype=bool)
-    own[model.structure.acting_rows] = True
-    screener = Screener(
-        candidates=candidates,
-        numbers={version: number for number, version in enumerate(versions)},
-        engine=engine,
-        masks=masks,
-        own=own,
-        nodes=model.panel.space.node_points,
-        ground=chosen.ground,
-    )
-    return CandidateLibrary(
-        model=model,
-        case=chosen,
-        screener=screener,
-        masses=np.array([rib_mass(pieces) for pieces in ribs]),
-        mass=mass_properties(model).mass,
-        seconds=seconds,
+    numbers = {version: number for number, version in enumerate(versions)}
+    own = np.isin(np.arange(rows.shape[0]), acting)
+    nodes = model.panel.space.node_points
+    screener = Screener(candidates, numbers, engine, masks, own=own, nodes=nodes, ground=chosen.ground)
+    masses = np.array([rib_mass(pieces) for pieces in ribs])
+    return CandidateLibrary(model, chosen, screener, masses, mass_properties(model).mass, seconds)
+
+
+def _rich_counts(usual: Sequence[int]) -> list[int]:
+    """Numbers of shapes of strain of ribs with which layouts in doubt are screened again.
+
+    Raises
+    ------
+    DesignError
+        If they are more than the memory has room for.
+    """
+    counts = [RICH * count for count in usual]
+    if sum(counts) > MOST_SHAPES:
+        raise DesignError(
+            f"{len(counts)} candidate ribs, notched ones in each of their forms, have {sum(counts)} shapes of strain, "
+            f"more than {MOST_SHAPES}, whose influence would not fit into the memory: give fewer candidates or shapes."
+        )
+    return counts
+
+
+def _met(influence: Influence, load: Array, pushes: Array, weights: Array, force: Array) -> Met:
+    """Let load (n,), pushes of restraints (n, m) and weights of ribs (n, k) act on the bare panel."""
+    return Met(
+        load=influence.under(load[:, None])[:, 0],
+        pushes=influence.under(pushes),
+        weights=influence.under(weights),
+        size=float(np.sqrt(np.mean(force**2))),
     )

@@ -6,7 +6,8 @@ From the bottom: `places` (what can be moved and where to), `trial` (a design in
 
 from __future__ import annotations
 
-from splitterfem.live.page import Page, explore
+from splitterfem.live.opening import explore
+from splitterfem.live.page import Page
 from splitterfem.live.trial import Trial
 
 __all__ = ["Page", "Trial", "explore"]

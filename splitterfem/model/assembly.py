@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from splitterfem.design import LoadCase, Splitter
-from splitterfem.design.cases import lost_joints
+from splitterfem.design.lost import lost_joints
 from splitterfem.fem.contribution import Contribution
 from splitterfem.fem.largedeflection import LargeDeflection
 from splitterfem.fem.locate import Locator
@@ -19,7 +19,7 @@ from splitterfem.fem.structure import Structure
 from splitterfem.model.ground import GroundPlaces, ground_places
 from splitterfem.model.keptair import KeptAir
 from splitterfem.model.meshsize import mesh_design
-from splitterfem.model.reuse import check_same_mesh, panel_with, still_unbonded
+from splitterfem.model.reuse import check_same_mesh, structure_of, with_design, with_support_lost
 from splitterfem.model.ribs import ModelRib, model_ribs
 from splitterfem.model.sheets import SheetField, sheet_field
 from splitterfem.model.supports import ModelSupport, model_supports
@@ -153,7 +153,7 @@ class Model:
             self.panel, self.locator, self.design, thickness, unbonded=unbonded, known=self.ribs
         )
         ribs = tuple(found)
-        structure = _structure(self.panel, ribs, self.supports)
+        structure = structure_of(self.panel, ribs, self.supports)
         return replace(
             self,
             ribs=ribs,
@@ -189,20 +189,7 @@ class Model:
         """
         if self.base is not None:
             return self.base.for_design(splitter)
-        check_same_mesh(self.design, splitter)
-        sheet = sheet_field(splitter, self.panel.space.centroids)
-        panel = panel_with(self, sheet)
-        same = panel is self.panel
-        unbonded = still_unbonded(self, splitter)
-        known = self.ribs if same else ()
-        found = model_ribs(
-            panel, self.locator, splitter, sheet.base.thickness, unbonded=unbonded, known=known
-        )
-        ribs, held = tuple(found), self.supports if same else ()
-        supports = tuple(model_supports(panel, self.locator, splitter, known=held))
-        structure = _structure(panel, ribs, supports)
-        shared, own = (splitter, self.mesh, panel, self.locator, sheet), (ribs, supports, structure)
-        return Model(*shared, *own, structure.seconds, unbonded, air=self.air)
+        return with_design(self, splitter)
 
     def with_(self, path: str | None = None, value: object = None, /, **changes: object) -> Model:
         """Return the model with something of its design changed, on the same mesh; see `Splitter.with_`."""
@@ -230,16 +217,7 @@ class Model:
         MechanismError
             If the supports that are left cannot hold the panel.
         """
-        structure = self.structure.without(name)
-        supports = tuple(support for support in self.supports if support.name != name)
-        # what a handling case names may be what is lost: its load stays where it is
-        asked = (
-            self.design.with_(cases=self.design.all_cases, handling=())
-            if self.design.handling
-            else self.design
-        )
-        design = asked.without(name)
-        return replace(self, design=design, supports=supports, structure=structure, base=None, _spares={})
+        return with_support_lost(self, name)
 
 
 @one_blas_thread()
@@ -294,17 +272,8 @@ def build(
     start = time.perf_counter()
     supports = tuple(model_supports(panel, locator, splitter))
     seconds["supports"] = time.perf_counter() - start
-    structure = _structure(panel, ribs, supports)
+    structure = structure_of(panel, ribs, supports)
     seconds["assembly"] = structure.seconds["assembly"]
     seconds["factorisation"] = structure.seconds["factorisation"]
     seconds["supports"] += structure.seconds["supports"]
     return Model(splitter, mesh, panel, locator, sheet, ribs, supports, structure, seconds, unbonded)
-
-
-def _structure(panel: Panel, ribs: tuple[ModelRib, ...], supports: tuple[ModelSupport, ...]) -> Structure:
-    return Structure(
-        panel,
-        tuple(restraint for support in supports for restraint in support.restraints),
-        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
-        n_extra=sum(rib.operators.n_extra for rib in ribs),
-    )

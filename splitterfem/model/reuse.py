@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,8 +11,11 @@ import numpy as np
 from splitterfem.design import Splitter
 from splitterfem.errors import DesignError
 from splitterfem.fem.panel import Panel
+from splitterfem.fem.structure import Structure
 from splitterfem.model.pads import written_out
-from splitterfem.model.sheets import SheetField
+from splitterfem.model.ribs import ModelRib, model_ribs
+from splitterfem.model.sheets import SheetField, sheet_field
+from splitterfem.model.supports import ModelSupport, model_supports
 
 if TYPE_CHECKING:
     from splitterfem.model.assembly import Model
@@ -51,3 +56,69 @@ def panel_with(model: Model, sheet: SheetField) -> Panel:
 def still_unbonded(model: Model, splitter: Splitter) -> frozenset[str]:
     """Ribs without a joint in a model, those of them that a design has."""
     return model.unbonded & {rib.name for rib in written_out(splitter.ribs)}
+
+
+def structure_of(panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport]) -> Structure:
+    """Put panel, ribs and supports together and factorise the matrix."""
+    return Structure(
+        panel,
+        tuple(restraint for support in supports for restraint in support.restraints),
+        contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
+        n_extra=sum(rib.operators.n_extra for rib in ribs),
+    )
+
+
+def with_design(model: Model, splitter: Splitter) -> Model:
+    """Return the model of a changed design on the mesh of another; see `Model.for_design`.
+
+    Raises
+    ------
+    DesignError
+        If it cannot stand on this mesh, or a part does not lie on the panel.
+    MechanismError
+        If the supports cannot hold the panel.
+    """
+    check_same_mesh(model.design, splitter)
+    sheet = sheet_field(splitter, model.panel.space.centroids)
+    panel = panel_with(model, sheet)
+    same = panel is model.panel
+    unbonded = still_unbonded(model, splitter)
+    known, held = (model.ribs, model.supports) if same else ((), ())
+    thickness = sheet.base.thickness
+    ribs = tuple(model_ribs(panel, model.locator, splitter, thickness, unbonded=unbonded, known=known))
+    supports = tuple(model_supports(panel, model.locator, splitter, known=held))
+    structure = structure_of(panel, ribs, supports)
+    return replace(
+        model,
+        design=splitter,
+        panel=panel,
+        sheet=sheet,
+        ribs=ribs,
+        supports=supports,
+        structure=structure,
+        seconds=structure.seconds,
+        unbonded=unbonded,
+        base=None,
+        _spares={},
+    )
+
+
+def with_support_lost(model: Model, name: str) -> Model:
+    """Return the same model with one support lost, on the same factorised matrix; see `Model.without_support`.
+
+    Raises
+    ------
+    DesignError
+        If there is no such support.
+    MechanismError
+        If the supports that are left cannot hold the panel.
+    """
+    structure = model.structure.without(name)
+    supports = tuple(support for support in model.supports if support.name != name)
+    design = model.design
+    if design.handling:
+        # what a handling case names may be what is lost: its load stays where it is
+        design = design.with_(cases=design.all_cases, handling=())
+    return replace(
+        model, design=design.without(name), supports=supports, structure=structure, base=None, _spares={}
+    )

@@ -14,8 +14,9 @@ from splitterfem.output import files, style
 from splitterfem.output.contours import contour_lines
 from splitterfem.output.origin import full_origin
 from splitterfem.output.style import LengthUnit
-from splitterfem.output.template.drawing import Layer, Note
+from splitterfem.output.template.drawing import Note
 from splitterfem.output.template.dxf import add_layer, add_note, content_of, corners_of, new_document, writer
+from splitterfem.output.template.layers import Layer
 
 Array = NDArray[np.float64]
 

@@ -68,3 +68,14 @@ def test_the_demonstration_is_the_same(monkeypatch):
         full.response.force, abs=1e-8 * np.abs(full.response.force).max()
     )
     assert sf.push_map(model).stiffness.values == pytest.approx(pushes.stiffness.values, rel=1e-7)
+
+
+def test_submatrix_is_what_scipy_takes():
+    rng = np.random.default_rng(5)
+    matrix = sp.csc_array(sp.random(50, 50, 0.2, random_state=2))
+    matrix.data[::7] = 0.0
+    free = np.flatnonzero(rng.random(50) < 0.7)
+    found = ties.submatrix(matrix, free)
+    assert np.array_equal(found.toarray(), matrix[free][:, free].toarray())
+    assert np.all(found.data != 0.0)
+    assert found.has_sorted_indices == matrix.has_sorted_indices

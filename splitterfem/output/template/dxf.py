@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 from splitterfem.curves import Arc, Curve, Line, Point
 from splitterfem.errors import MissingExtraError
 from splitterfem.output.template.arcs import in_arcs
-from splitterfem.output.template.drawing import Circle, Dimension, Drawing, Layer, Note, Shape
+from splitterfem.output.template.drawing import Circle, Dimension, Drawing, Note, Shape
+from splitterfem.output.template.layers import Layer
 
 if TYPE_CHECKING:
     from types import ModuleType

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from splitterfem.output.template.canvas import Look
-from splitterfem.output.template.drawing import Layer
+from splitterfem.output.template.layers import Layer
 
 INK, QUIET = "#000000", "#6b6b6b"
 COLOURS = {7: INK, 1: "#b00020", 5: "#1f4fa3", 3: "#1b7a3d", 8: QUIET}
