@@ -8,14 +8,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from splitterfem import analysis
+from splitterfem.api_design import bill_of_materials as bill_of_materials
+from splitterfem.api_design import demo as demo
+from splitterfem.api_design import plot_design as plot_design
+from splitterfem.api_design import plot_envelope as plot_envelope
+from splitterfem.api_design import template as template
 from splitterfem.api_solution import Solution as Solution
-from splitterfem.design import LoadCase, Splitter, load, places_in_both
+from splitterfem.design import LoadCase, Splitter, places_in_both
 from splitterfem.model import Model
 from splitterfem.model import build as build_model
 
 if TYPE_CHECKING:
     import pandas as pd
-    from matplotlib.axes import Axes
 
 _last: list[tuple[Splitter, Model]] = []
 """The model that was built last, so that a second load case of the same design costs no new factorisation."""
@@ -26,6 +30,15 @@ def build(splitter: Splitter) -> Model:
 
     Load cases, car and name do not count as a change.  Where cases lose joints of ribs, the model keeps a factorised
     matrix for each of the last few sets of them, so that cases can be solved in any order.
+
+    Parameters
+    ----------
+    splitter : Splitter
+
+    Returns
+    -------
+    Model
+        The design as operators on a mesh, for `solve` and all that takes a model.
 
     Raises
     ------
@@ -146,24 +159,6 @@ def worst_of_cases(splitter: Splitter, cases: list[str | LoadCase] | None = None
     return worst_of([solve(model, case) for case in chosen])
 
 
-def bill_of_materials(splitter: Splitter) -> pd.DataFrame:
-    """List what is built, joints of ribs included, with mass and cost as far as they are known.
-
-    Parameters
-    ----------
-    splitter : Splitter
-
-    Returns
-    -------
-    pandas.DataFrame
-        See :func:`splitterfem.analysis.bill.bill_of_materials` for its columns, for where the costs come from, and
-        for what the totals in its last rows leave out.
-    """
-    from splitterfem.analysis.bill import bill_of_materials
-
-    return bill_of_materials(splitter)
-
-
 def envelope(
     splitter: Splitter,
     solutions: analysis.Solution | Iterable[analysis.Solution] = (),
@@ -201,25 +196,6 @@ def envelope(
     return envelope_table(check_envelope(splitter, known))
 
 
-def demo() -> Splitter:
-    """Return the demonstration splitter: invented, a club hill-climb saloon."""
-    return load(Path(__file__).parent / "data" / "demo.toml")
-
-
-def plot_design(splitter: Splitter, ax: Axes | None = None, **options: Any) -> Axes:
-    """Draw what is built in plan view; see :func:`splitterfem.output.plots.plot_design`."""
-    from splitterfem.output.plots import plot_design
-
-    return plot_design(splitter, ax, **options)
-
-
-def plot_envelope(splitter: Splitter, ax: Axes | None = None, **options: Any) -> Axes:
-    """Draw panel, bodywork and limits in plan view; see :func:`splitterfem.output.envelopeview.plot_envelope`."""
-    from splitterfem.output.envelopeview import plot_envelope
-
-    return plot_envelope(splitter, ax, **options)
-
-
 def report(
     splitter: Splitter,
     path: str | Path,
@@ -248,6 +224,15 @@ def report(
     -------
     Path
         The file.
+
+    Raises
+    ------
+    DesignError, MeshError, MechanismError, SolveError
+        If a load case is unknown, or cannot be solved as it is.
+    FileError, UnitError
+        If the file's name has another ending, it cannot be written, or there are no such units.
+    MissingExtraError
+        If typst is not installed.
     """
     from splitterfem.output.report import front_of, write_report
 
@@ -255,32 +240,6 @@ def report(
     names = [case.name for case in splitter.all_cases] if cases is None else cases
     model = build(splitter)
     return write_report([solve(model, name) for name in names], path, losses=losses, **options)
-
-
-def template(splitter: Splitter, path: str | Path, **options: Any) -> Path:
-    """Write the template for the saw in true size, as DXF or as sheets of PDF by the name of the file.
-
-    Parameters
-    ----------
-    splitter : Splitter
-    path : path
-        Ends in ``.dxf`` or ``.pdf``; an existing file is replaced when the new one is complete.
-    **options
-        ``units`` and ``seen_from``; of a PDF also ``paper`` ("a4", "letter", "a3" or "roll"), ``margin``,
-        ``overlap``, ``roll_width`` and ``half``; see :func:`splitterfem.output.template.write.write_template`.
-
-    Returns
-    -------
-    Path
-        The file.
-
-    Examples
-    --------
-    >>> sf.template(splitter, "template.pdf", paper="roll", roll_width="24 in")  # doctest: +SKIP
-    """
-    from splitterfem.output.template.write import write_template
-
-    return write_template(splitter, path, **options)
 
 
 def _whole(plain: analysis.Solution) -> Solution:

@@ -97,5 +97,11 @@ def fit_flex_test(
 
 
 def demo_flex_test() -> Path:
-    """Return the file of a flex test of the demonstration: invented, with one reading that is wrong."""
+    """Return the file of a flex test of the demonstration: invented, with one reading that is wrong.
+
+    Returns
+    -------
+    Path
+        Of comma-separated values, in the package.
+    """
     return Path(__file__).parent / "data" / "demo_flex.csv"

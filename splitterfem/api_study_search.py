@@ -145,6 +145,11 @@ def read(path: str | os.PathLike[str], *, base: Splitter | None = None) -> Study
     base : Splitter, optional
         In place of the base design that was written down, if its pressure maps lie elsewhere now.
 
+    Returns
+    -------
+    Study
+        A :class:`Search` where it was one.
+
     Raises
     ------
     FileError

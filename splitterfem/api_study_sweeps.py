@@ -66,6 +66,10 @@ def parameter(splitter: Splitter, key: Any, values: Any = None, *, name: str | N
         that is there or not.
     name : str, optional
 
+    Returns
+    -------
+    Parameter
+
     Raises
     ------
     DesignError

@@ -7,7 +7,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    known_of,
+    print_head,
+    print_json,
+    print_written,
+)
 
 if TYPE_CHECKING:
     from splitterfem.analysis.behaviour import Behaviour
@@ -16,14 +24,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the commands to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the commands to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "units", "json")]
     modes = commands.add_parser("modes", parents=parents, help="find natural frequencies")
     modes.add_argument(
@@ -177,6 +178,6 @@ def _tell(found: Behaviour, splitter: Splitter, arguments: argparse.Namespace, k
         known = known_of(splitter)
         print_json({**known, key: behaviour_data(found)[key], "written": [str(path) for path in written]})
         return
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print_head(splitter)
     print("", *behaviour_lines(found, words_for(arguments.units)), sep="\n")
     print_written(written)

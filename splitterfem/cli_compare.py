@@ -12,14 +12,7 @@ from splitterfem.version import __version__
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the command to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the command to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("progress", "units", "json")]
     compare = commands.add_parser(
         "compare", parents=parents, help="set designs side by side: before and after"
@@ -71,7 +64,9 @@ def _compare(arguments: argparse.Namespace) -> None:
         made = {"version": __version__, "inputs": inputs, "versions": dict(versions())}
         print_json({**made, "invented": invented, **found.summary(), "written": paths})
         return
+    from splitterfem.output.wording import invented_mark
+
     for name, design, file in zip(found.names, designs, arguments.files, strict=True):
-        print(f"{name}: {file}" + (" (invented data)" if design.invented else ""))
+        print(f"{name}: {file}{invented_mark(design)}")
     print("", found.text(arguments.units), sep="\n")
     print_written(written)

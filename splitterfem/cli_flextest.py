@@ -8,7 +8,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    known_of,
+    print_head,
+    print_json,
+    print_written,
+)
 from splitterfem.errors import DesignError
 
 if TYPE_CHECKING:
@@ -16,14 +24,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the commands to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the commands to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "units", "json")]
     flex = commands.add_parser(
         "flextest", parents=parents, help="fit moduli, joints and supports to measured deflections"
@@ -128,7 +129,7 @@ def _print_flex(found: FlexTest, written: list[Path]) -> None:
         value, error = figures(float(row["value"]), float(row["standard_uncertainty"]))
         ends = [f"{float(row[name]):.4g}" for name in ("low_95", "high_95")]
         rows.append([str(row["figure"]), value, error, *ends, str(row["unit"]), f"{float(row['start']):.4g}"])
-    _print_head(found.splitter)
+    print_head(found.splitter)
     print(f"\nFitted to {len(found.readings)} readings of {found.readings.name}:\n")
     print(*aligned(rows), "", sep="\n")
     print(*(line for note in found.notes for line in wrapped(note)), sep="\n")
@@ -204,7 +205,7 @@ def _tell_scatter(found: Scatter, arguments: argparse.Namespace, written: list[P
         }
         _print_json(splitter, {"scatter": data, "written": [str(path) for path in written]})
         return
-    _print_head(splitter)
+    print_head(splitter)
     rows = [["measure", "5 %", "50 %", "95 %", "unit"]]
     for row in found.percentiles.to_dict("records"):
         shares = [f"{float(row[name]):.4g}" for name in ("p5", "p50", "p95")]
@@ -227,10 +228,6 @@ def _influence(found: Scatter) -> dict[str, object]:
         with contextlib.suppress(DesignError):
             told[one.name] = records(found.influence_table(one.name))
     return told
-
-
-def _print_head(splitter: Any) -> None:
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
 
 
 def _print_json(splitter: Any, content: dict[str, object]) -> None:

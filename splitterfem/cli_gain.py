@@ -7,7 +7,15 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    known_of,
+    print_head,
+    print_json,
+    print_written,
+)
 
 if TYPE_CHECKING:
     from splitterfem.api_gain import RibGain, StrutGain
@@ -16,14 +24,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the command to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the command to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "units", "json")]
     gain = commands.add_parser("gain", parents=parents, help="find where the next rib or strut helps most")
     gain.add_argument("--case", metavar="NAME", help="load case; the first one otherwise")
@@ -144,7 +145,7 @@ def _tell(
         parts = {name: value for gain in found for name, value in gain_data(gain, length=length).items()}
         print_json({**known, **parts, "written": [str(path) for path in written]})
         return
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print_head(splitter)
     for gain in found:
         print("", *gain_lines(gain, words_for(arguments.units), length=length), sep="\n")
     print_written(written)

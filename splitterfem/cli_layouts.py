@@ -8,7 +8,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, print_json, print_written, workers_of
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    print_head,
+    print_json,
+    print_written,
+    workers_of,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,14 +28,7 @@ MOST_ROWS = 40
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the commands to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the commands to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "json")]
     study = commands.add_parser("study", parents=parents, help="try many layouts: a sweep or a search")
     study.add_argument("study", metavar="STUDY", type=Path, help="study file (TOML)")
@@ -130,7 +131,7 @@ def _records(table: pd.DataFrame) -> list[dict[str, object]]:
 def _tell(found: Study, written: list[Path]) -> None:
     """Print the table, that of the best layouts for a search."""
     base = found.plan.base
-    print(base.name + (" (invented data)" if base.invented else ""))
+    print_head(base)
     print(repr(found))
     table = getattr(found, "best", found.table)
     cases = tuple(f"{case}: " for case in found.plan.cases)

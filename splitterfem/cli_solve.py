@@ -17,14 +17,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the commands to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the commands to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     for add in (_add_demo, _add_solve, _add_check, _add_report):
         add(commands, shared)
 

@@ -12,6 +12,7 @@ from splitterfem.cli_tools import (
     announced,
     is_watched,
     known_of,
+    print_head,
     print_json,
     print_written,
     workers_of,
@@ -27,14 +28,7 @@ RANDOM = 1000
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the commands to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the commands to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "units", "json")]
     push = commands.add_parser(
         "push", parents=parents, help="lean on the panel everywhere, find where it gives"
@@ -116,7 +110,7 @@ def _tell(pushes: PushMap, splitter: Splitter, arguments: argparse.Namespace, wr
         known = known_of(splitter)
         print_json({**known, "push_map": push_data(pushes), "written": [str(path) for path in written]})
         return
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print_head(splitter)
     print("", *push_lines(pushes, words_for(arguments.units)), sep="\n")
     print_written(written)
 
@@ -167,6 +161,6 @@ def _tell_screening(found: Screening, splitter: Splitter, arguments: argparse.Na
         said = {**known_of(splitter), "screening": screen_data(found)}
         print_json({**said, "written": [str(path) for path in written]})
         return
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print_head(splitter)
     print("", *screen_lines(found, words_for(arguments.units)), sep="\n")
     print_written(written)

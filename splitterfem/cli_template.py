@@ -7,21 +7,22 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from splitterfem.cli_tools import Parent, announced, is_watched, known_of, print_json, print_written
+from splitterfem.cli_tools import (
+    Parent,
+    announced,
+    is_watched,
+    known_of,
+    print_head,
+    print_json,
+    print_written,
+)
 
 if TYPE_CHECKING:
     from splitterfem.output.template.tiles import Tiling
 
 
 def add_commands(commands: Any, shared: Mapping[str, Parent]) -> None:
-    """Add the command to those of the command line.
-
-    Parameters
-    ----------
-    commands : subparsers of argparse
-    shared : mapping of str to ArgumentParser
-        As :func:`splitterfem.cli_tools.shared_arguments` makes them.
-    """
+    """Add the command to the subparsers; see :func:`splitterfem.cli_tools.shared_arguments`."""
     parents = [shared[name] for name in ("file", "progress", "json")]
     template = commands.add_parser(
         "template", parents=parents, help="draw the panel in true size, as DXF or as PDF"
@@ -75,7 +76,7 @@ def _template(arguments: argparse.Namespace) -> None:
         known = known_of(splitter)
         print_json({**known, **_sheet_data(sheets), "written": [str(path)]})
         return
-    print(splitter.name + (" (invented data)" if splitter.invented else ""))
+    print_head(splitter)
     for one in sheets:
         print(_sheet_words(one))
     print(

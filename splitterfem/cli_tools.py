@@ -64,6 +64,13 @@ def known_of(splitter: Splitter) -> dict[str, object]:
     return {**origin_data(splitter), "splitter": splitter.name, "invented": splitter.invented}
 
 
+def print_head(splitter: Splitter) -> None:
+    """Print the name of a splitter, and whether it is invented."""
+    from splitterfem.output.wording import invented_mark
+
+    print(splitter.name + invented_mark(splitter))
+
+
 def print_written(written: list[Path]) -> None:
     """Say which files were written; nothing when there are none."""
     if written:

@@ -12,6 +12,10 @@ from markdown_blocks import blocks_of
 
 import splitterfem as sf
 from splitterfem import cli
+from splitterfem.design import dumps
+from splitterfem.output.report_places import places_table
+from splitterfem.output.report_tables import support_tables
+from splitterfem.output.wording import words_for
 
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "splitterfem" / "docs"
@@ -22,10 +26,11 @@ def text_of(name):
     return (DOCS / f"{name}.md").read_text("utf-8")
 
 
-def run_python(name):
-    """Run the Python blocks of a page one after the other, as a reader would."""
+def run_python(name, *, until=None):
+    """Run the Python blocks of a page one after the other, as a reader would, perhaps only those before a heading."""
     space = {}
-    for number, block in enumerate(blocks_of(text_of(name), "python")):
+    text = text_of(name) if until is None else text_of(name).partition(until)[0]
+    for number, block in enumerate(blocks_of(text, "python")):
         exec(compile(block, f"{name}.md, block {number}", "exec"), space)
     return space
 
@@ -106,6 +111,21 @@ def test_units_axes_and_signs_hold():
     run_python("units_axes_signs")
 
 
+def test_one_of_each_is_a_splitter_that_can_be_solved(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    splitter = run_python("one_of_each", until="## The answers")["splitter"]
+    fields = {name for name in sf.Splitter.model_fields if name not in ("note", "currency", "buckling")}
+    assert fields <= splitter.model_fields_set  # the page leaves no kind of part out
+    assert sf.solve(splitter, "straight").max_sag > 0.0
+
+
+@pytest.mark.slow
+def test_one_of_each_runs_as_written(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert "fitted" in run_python("one_of_each")
+    assert "Gradients has a table of" in capsys.readouterr().out
+
+
 def test_errors_and_extras_of_the_debugging_page_are_all_there_are():
     text = text_of("debugging")
     kinds = set(re.findall(r"^\| `(\w+Error)` \|", text, flags=re.MULTILINE))
@@ -116,6 +136,43 @@ def test_errors_and_extras_of_the_debugging_page_are_all_there_are():
     named = set(re.findall(r"`(\w+)`", " ".join(rows)))
     for_developers = {"test", "dev", "browser", "verify", "fuzz"}
     assert named == set(extras) - for_developers
+
+
+def test_modules_that_the_page_for_developers_names_exist():
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    named = set(re.findall(r"`((?:\.ci/)?\w[\w./*-]*\.(?:py|toml|typ))`", text))
+    assert len(named) > 60
+    places = ("", "splitterfem/**/", "tests/**/", "benchmarks/")
+    assert not [name for name in sorted(named) if not any(any(ROOT.glob(at + name)) for at in places)]
+    layers = next(line for line in text.splitlines() if line.startswith("Inside `fem`"))
+    modules = set(re.findall(r"`(\w+)`", layers)) - {"fem"}
+    assert modules <= {path.stem for path in (ROOT / "splitterfem" / "fem").glob("*.py")}
+
+
+def test_a_number_takes_the_path_that_the_page_for_developers_tells(tmp_path):
+    """Of the foot of a strut, from the text of a file to the tables of the report."""
+    text = (ROOT / "splitterfem" / "data" / "demo.toml").read_text("utf-8")
+    moved, count = re.subn(r'foot = \["905 mm"', 'foot = ["35 in"', text)
+    assert count == 1
+    (tmp_path / "moved.toml").write_text(moved.replace('size = "60 mm"', 'size = "120 mm"'), "utf-8")
+    splitter = sf.load(tmp_path / "moved.toml")
+    x = 35 * 0.0254  # the inch is 25.4 mm (ISO 80000-3, BS 350)
+    assert float(splitter.part("inner strut").foot[0]) == pytest.approx(x, rel=1e-15)
+    assert 'foot = ["35 in"' in dumps(splitter)
+    model = sf.build(splitter)
+    support = next(one for one in model.supports if one.name == "inner strut left")
+    assert support.at[0] == pytest.approx(x, rel=1e-15)
+    (restraint,) = support.restraints
+    space = model.panel.space
+    weights = restraint.row.toarray()[0, 2 : space.n_dofs : 5]
+    assert space.node_points @ weights / weights.sum() == pytest.approx([x, 0.33], abs=2e-3)
+    solution = sf.solve(model, "push on the lip")
+    table = solution.supports.set_index("support")
+    assert table.loc["inner strut left", "x_mm"] == pytest.approx(1e3 * x, rel=1e-12)
+    (forces,) = support_tables([solution], words_for("us"))
+    assert [row[2] for row in forces["rows"] if row[0] == "inner strut left"] == ["35.0, 13.0"]
+    places = {row[0]: row for row in places_table(splitter, words_for("us"))["rows"]}
+    assert places["inner strut"][2].startswith("35")
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)

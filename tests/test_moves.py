@@ -24,7 +24,7 @@ def before() -> Model:
 
 def anew(design: sf.Splitter, *, mesh_of: Model) -> Model:
     """Build everything from the start, but on the mesh of another model."""
-    with patch.object(assembly, "mesh_design", lambda splitter, also=(): mesh_of.mesh):
+    with patch.object(assembly, "mesh_design", lambda splitter, also=(), coarser=1.0: mesh_of.mesh):
         return build(design)
 
 

@@ -67,7 +67,9 @@ def test_a_killed_study_goes_on_where_it_was(tiny, whole, counted, tmp_path):
 
 @posix
 def test_control_c_keeps_what_is_done(tiny, whole, counted, tmp_path):
-    process = begun(tmp_path, pause=2.0)  # so that it is not done before the signal comes, on a busy machine either
+    process = begun(
+        tmp_path, pause=2.0
+    )  # so that it is not done before the signal comes, on a busy machine either
     ended_at(process, tmp_path, 2, signal.SIGINT)
     process.wait(30)
     out = (tmp_path / "said").read_text()

@@ -30,15 +30,13 @@ def replaced(thing: Any, path: str, value: object) -> Any:
         The path leads nowhere; the nearest names are given.
     """
     if isinstance(thing, BaseModel):
-        field, _, rest = path.partition(".")
-        if field not in type(thing).model_fields:
-            raise DesignError(f"there is no field '{field}'; {nearest(field, type(thing).model_fields)}")
+        field, rest = _field(thing, path)
         return _with(thing, field, replaced(getattr(thing, field), rest, value) if rest else value)
     if isinstance(thing, tuple):
         index, rest = _item(thing, path)
         changed = replaced(thing[index], rest, value) if rest else value
         return (*thing[:index], changed, *thing[index + 1 :])
-    raise DesignError(f"there is nothing below the place before '{path}'; end the path there")
+    raise _nothing_below(path)
 
 
 def found(thing: Any, path: str) -> Any:
@@ -50,16 +48,26 @@ def found(thing: Any, path: str) -> Any:
         The path leads nowhere; the nearest names are given.
     """
     if isinstance(thing, BaseModel):
-        field, _, rest = path.partition(".")
-        if field not in type(thing).model_fields:
-            raise DesignError(f"there is no field '{field}'; {nearest(field, type(thing).model_fields)}")
+        field, rest = _field(thing, path)
         value = getattr(thing, field)
     elif isinstance(thing, tuple):
         index, rest = _item(thing, path)
         value = thing[index]
     else:
-        raise DesignError(f"there is nothing below the place before '{path}'; end the path there")
+        raise _nothing_below(path)
     return found(value, rest) if rest else value
+
+
+def _field(record: BaseModel, path: str) -> tuple[str, str]:
+    """Field of a record with which a path begins, and the rest of the path."""
+    field, _, rest = path.partition(".")
+    if field not in type(record).model_fields:
+        raise DesignError(f"there is no field '{field}'; {nearest(field, type(record).model_fields)}")
+    return field, rest
+
+
+def _nothing_below(path: str) -> DesignError:
+    return DesignError(f"there is nothing below the place before '{path}'; end the path there")
 
 
 def _with(record: BaseModel, field: str, value: object) -> BaseModel:

@@ -132,7 +132,13 @@ def dumps(splitter: Splitter) -> str:
 
 
 def json_schema() -> dict[str, Any]:
-    """Return the JSON schema of the design file; quantities are texts with units."""
+    """Return the JSON schema of the design file; quantities are texts with units.
+
+    Returns
+    -------
+    dict
+        Draft 2020-12 of JSON Schema.
+    """
     schema = Splitter.model_json_schema(mode="validation")
     version = {"const": VERSION, "type": "integer", "description": "version of the file format"}
     schema["properties"] = {"version": version, **schema["properties"]}

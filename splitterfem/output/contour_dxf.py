@@ -17,6 +17,7 @@ from splitterfem.output.style import LengthUnit
 from splitterfem.output.template.drawing import Note
 from splitterfem.output.template.dxf import add_layer, add_note, content_of, corners_of, new_document, writer
 from splitterfem.output.template.layers import Layer
+from splitterfem.output.wording import invented_mark
 
 Array = NDArray[np.float64]
 
@@ -106,7 +107,7 @@ def _title(space: object, solution: Solution, unit: str, k: float) -> None:
     """Say what is drawn, below the panel."""
     design = solution.model.design
     x0, y0, _, _ = design.panel.outline.polygon().bounds
-    invented = " (invented data)" if design.invented else ""
+    invented = invented_mark(design)
     lines = (
         f"{design.name}{invented}",
         f"Load case: {solution.case.name}",

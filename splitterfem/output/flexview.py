@@ -79,16 +79,8 @@ def plot_flex_test(
     if title != "":
         design = test.splitter
         subject = f"Flex test {test.readings.name}, {len(test.readings)} readings"
-        write_title(ax, design, design.name if title is None else title, subject if title is None else "")
-        ax.set_title(
-            ax.get_title(loc="left"),
-            loc="left",
-            fontsize=11,
-            color=style.INK,
-            parse_math=False,
-            pad=32.0,
-            x=0.02,
-        )
+        words = (design.name, subject) if title is None else (title, "")
+        write_title(ax, design, *words, pad=32.0, x=0.02)
         ax.annotate(
             _headline(test), (0.02, 1.0), xytext=(0.0, 16.0), textcoords="offset points", fontsize=10.5,
             fontweight="bold", color=style.INK, annotation_clip=False, gid="headline", parse_math=False,

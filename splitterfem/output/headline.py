@@ -10,7 +10,7 @@ from splitterfem.analysis import Solution
 from splitterfem.output.air_words import windy
 from splitterfem.output.contact_words import ground_words
 from splitterfem.output.range_words import newton_words, range_of
-from splitterfem.output.wording import Words, words_for
+from splitterfem.output.wording import Words, invented_mark, words_for
 
 Figure = tuple[str, str, str]
 """What, how much, where."""
@@ -28,7 +28,7 @@ def one_line(solution: Solution) -> str:
 def html_table(solution: Solution) -> str:
     """Headline figures as an HTML table of three columns: what, how much, where."""
     design, words = solution.model.design, words_for("metric")
-    title = f"{design.name}: {solution.case.name}" + (" (invented data)" if design.invented else "")
+    title = f"{design.name}: {solution.case.name}{invented_mark(design)}"
     judged = range_of(solution)
     shown = [
         *_figures(solution, words),

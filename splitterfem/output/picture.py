@@ -6,7 +6,7 @@ import contextlib
 import io
 import textwrap
 from collections.abc import Collection, Iterator
-from typing import Literal, cast
+from typing import Any, Literal, cast
 
 import matplotlib
 import numpy as np
@@ -83,8 +83,13 @@ def plan_axes(splitter: Splitter, *, share: float, legend: int) -> Axes:
     return new_picture(width, height)
 
 
-def write_title(ax: Axes, splitter: Splitter, name: str, subject: str) -> None:
-    """Write the title, splitter over subject; data that were made up are called so, long lines are broken."""
+def write_title(
+    ax: Axes, splitter: Splitter, name: str, subject: str, *, pad: float | None = None, x: float | None = None
+) -> None:
+    """Write the title, splitter over subject; data that were made up are called so, long lines are broken.
+
+    ``pad`` is its distance above the axes in points, ``x`` where it begins as a share of their width.
+    """
     figure = ax.get_figure(root=True)
     if not is_signed(figure):
         sign(figure, splitter)
@@ -99,7 +104,10 @@ def write_title(ax: Axes, splitter: Splitter, name: str, subject: str) -> None:
         if text
         for line in textwrap.wrap(text, letters) or [text]
     ]
-    ax.set_title("\n".join(lines), loc="left", fontsize=TITLE, color=style.INK, parse_math=False)
+    look: dict[str, Any] = {"fontsize": TITLE, "color": style.INK, "parse_math": False}
+    if x is not None:
+        look["x"] = x
+    ax.set_title("\n".join(lines), loc="left", pad=pad, **look)
 
 
 def dress(

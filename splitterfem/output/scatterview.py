@@ -96,16 +96,8 @@ def plot_scatter(
     if title != "":
         design = scatter.plan.base
         subject = f"{len(scatter.sample)} draws, load case: {', '.join(scatter.plan.cases)}"
-        write_title(ax, design, design.name if title is None else title, subject if title is None else "")
-        ax.set_title(
-            ax.get_title(loc="left"),
-            loc="left",
-            fontsize=11,
-            color=style.INK,
-            parse_math=False,
-            pad=46.0,
-            x=0.02,
-        )
+        words = (design.name, subject) if title is None else (title, "")
+        write_title(ax, design, *words, pad=46.0, x=0.02)
     return ax
 
 

@@ -17,6 +17,7 @@ from splitterfem.output.colours import map_of
 from splitterfem.output.origin import full_origin
 from splitterfem.output.shape import Shape, scale_words, shape_of
 from splitterfem.output.style import LengthUnit, Scale, scale_of
+from splitterfem.output.wording import invented_mark
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -67,7 +68,7 @@ def view_shape(
     shape = shape_of(solution, exaggeration=exaggeration, ground=ground)
     design, case = solution.model.design, solution.case
     figure = go.Figure([_panel(go, shape, solution, scale), *_parts(go, shape, scale)])
-    invented = " (invented data)" if design.invented else ""
+    invented = invented_mark(design)
     words = scale_words(shape, solution, scale).replace("\n", "<br>")
     hidden = {"visible": False}
     figure.update_layout(

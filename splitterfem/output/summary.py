@@ -24,7 +24,7 @@ from splitterfem.output.stop_words import touched
 from splitterfem.output.summary_air import air_data, air_lines, case_data
 from splitterfem.output.summary_behaviour import behaviour_data, behaviour_lines
 from splitterfem.output.summary_strength import loss_lines, strength_lines
-from splitterfem.output.wording import System, Words, words_for
+from splitterfem.output.wording import System, Words, invented_mark, words_for
 from splitterfem.strength.cases import worst_of
 
 
@@ -183,7 +183,7 @@ def summary_text(
     design, sheet = first.model.design, first.model.design.panel.sheet
     material = sheet.material if isinstance(sheet.material, str) else sheet.material.name
     lines = [
-        design.name + (" (invented data)" if design.invented else ""),
+        design.name + invented_mark(design),
         f"{material}, {words.with_unit(float(sheet.thickness), words.size)} thick; "
         f"panel and ribs {words.with_unit(first.mass, words.mass)}; {first.model.unknowns} unknowns",
         "",

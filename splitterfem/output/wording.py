@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from splitterfem.errors import UnitError, nearest
 from splitterfem.output.style import LengthUnit
 from splitterfem.strength.row import PEOPLE
 from splitterfem.units import convert, say
+
+if TYPE_CHECKING:
+    from splitterfem.design import Splitter
 
 System = Literal["metric", "us"]
 
@@ -116,6 +119,11 @@ _SYSTEMS = {
     "metric": Words("metric", "mm", "N", "kg", "N*m", "MPa", "km/h", "kg/m^3", "N/mm", "m^2"),
     "us": Words("us", "in", "lbf", "lb", "lbf*ft", "psi", "mph", "lb/ft^3", "lbf/in", "ft^2"),
 }
+
+
+def invented_mark(design: Splitter) -> str:
+    """Write what stands behind the name of a design that is made up; nothing behind others."""
+    return " (invented data)" if design.invented else ""
 
 
 def words_for(system: str) -> Words:

@@ -11,6 +11,7 @@ import shapely
 from splitterfem.curves import Line, Point
 from splitterfem.design import Splitter
 from splitterfem.output.template.drawing import Dimension, Drawing, Note, Shape, extent, size_words
+from splitterfem.output.wording import invented_mark
 
 GRAIN, TRAVEL = 0.2, 0.12
 """Lengths of the arrows, m."""
@@ -64,7 +65,7 @@ def finished(plain: Drawing, splitter: Splitter) -> Drawing:
 def sentences(drawing: Drawing, splitter: Splitter) -> tuple[str, ...]:
     """Say what has to be known of a template, one line each."""
     sheet, words = splitter.panel.sheet, drawing.words
-    invented = " (invented data)" if splitter.invented else ""
+    invented = invented_mark(splitter)
     thick = size_words(float(sheet.thickness), words)
     left = "left" if drawing.seen_from == "above" else "right"
     side = size_words(square_side(drawing), words)
