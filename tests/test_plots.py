@@ -407,3 +407,20 @@ def test_rib_area_follows_bends(plate):
     )
     # two strips of 0.1 m and a mitred corner: the inner square is shared, the outer one added
     assert shapely.Polygon(rib_area(rib)).area == pytest.approx(2 * 0.1 * 0.02, rel=1e-9)
+
+
+def test_titles_say_what_is_to_be_doubted(demo_solution):
+    """An estimated pressure, and a linear solution whose panel would stretch (more than 5 % of the load)."""
+    splitter = demo_solution.model.design
+    estimate = sf.solve(demo_solution.model, "estimate from the gap, 210 km/h")
+    assert "pressure estimated by the gap law" in " ".join(title_of(estimate.plot_sag()).split())
+    assert "doubt" not in title_of(demo_solution.plot_sag()) and "range" not in title_of(demo_solution.plot_sag())
+    case = splitter.case("straight, 210 km/h").with_(speed="700 km/h")
+    fast = sf.solve(demo_solution.model, case)
+    assert not fast.linear_range.within
+    for axes in (fast.plot_clearance(), fast.plot_stress(), fast.plot_contacts(), fast.plot_shape()):
+        assert "outside the range of a linear solution" in " ".join(title_of(axes).split())
+
+
+def title_of(axes):
+    return axes.get_title(loc="left")

@@ -14,6 +14,7 @@ from splitterfem.output.contactmarks import HALO, contact_entries, draw_contacts
 from splitterfem.output.planparts import halves
 from splitterfem.output.planpicture import Manner, PlanOptions, plan_of
 from splitterfem.output.planview import draw_surroundings, page
+from splitterfem.output.range_words import subject
 from splitterfem.output.style import Scale
 from splitterfem.output.wording import Words, words_for
 
@@ -51,7 +52,7 @@ def plot_contacts(solution: Solution, ax: Axes | None = None, **options: Unpack[
     words = words_for("us" if manner.unit == "in" else "metric")
     for place, text, side in _labels(solution, words, plan.scale):
         _write(plan.ax, place, text, side, plan.scale)
-    plan.finish(f"What touches in load case: {solution.case.name}")
+    plan.finish(subject(solution, "What touches"))
     if manner.frame:
         box = plan.box
         draw_surroundings(plan.ax, box, plan.scale)

@@ -20,6 +20,7 @@ from splitterfem.output.origin import sign
 from splitterfem.output.planparts import covered, draw_forces
 from splitterfem.output.planpicture import Manner, Plan, plan_of
 from splitterfem.output.planview import Bounds, draw_surroundings
+from splitterfem.output.range_words import plain_subject, subject
 from splitterfem.output.style import Scale
 
 
@@ -107,7 +108,7 @@ def plot_sight(sight: Sight, manner: Manner, ax: Axes | None) -> Axes:
     """
     plan = plan_of_sight(sight, manner, ax)
     draw_sight(plan, sight)
-    draw_round(plan, sight)
+    draw_round(plan, sight, subject(sight.solution, sight.what))
     return plan.ax
 
 
@@ -140,10 +141,13 @@ def draw_sight(plan: Plan, sight: Sight, *, bar: bool = True) -> None:
     call_out(axes, worst, plan.box, scale)
 
 
-def draw_round(plan: Plan, sight: Sight) -> None:
-    """Draw what stands round the panel: direction of travel, scale bar, legend and title."""
+def draw_round(plan: Plan, sight: Sight, words: str | None = None) -> None:
+    """Draw what stands round the panel: direction of travel, scale bar, legend and title.
+
+    ``words`` are the second line of the title; what is seen and in which load case when left out.
+    """
     if plan.manner.frame:
         travel_left, scale_right = sight.beside(plan.box)
         draw_surroundings(plan.ax, plan.box, plan.scale, travel_left=travel_left, scale_right=scale_right)
-    plan.finish(f"{sight.what} in load case: {sight.solution.case.name}")
+    plan.finish(plain_subject(sight.solution, sight.what) if words is None else words)
     sign(plan.ax.get_figure(root=True), sight.solution)

@@ -162,3 +162,26 @@ def range_data(solution: Solution) -> dict[str, object]:
             "sentence": found.sentence,
         },
     }
+
+
+def subject(solution: Solution, what: str) -> str:
+    """Write what a picture of a solution shows, in which load case, and why it should be doubted.
+
+    Judging the range of a linear solution may take the factorisation of the in-plane part of the model.
+    """
+    judged = range_of(solution)
+    doubts = [
+        *([] if judged is None or judged.within else ["outside the range of a linear solution"]),
+        *(["pressure estimated by the gap law"] if estimated(solution) else []),
+    ]
+    return "; ".join([plain_subject(solution, what), *doubts])
+
+
+def plain_subject(solution: Solution, what: str) -> str:
+    """Write what a picture of a solution shows, and in which load case."""
+    return f"{what} in load case: {solution.case.name}"
+
+
+def estimated(solution: Solution) -> bool:
+    """Whether the pressure is an estimate of the gap law, and no map."""
+    return getattr(solution.case.pressure, "kind", None) == "gap law"

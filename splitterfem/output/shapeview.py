@@ -19,6 +19,7 @@ from splitterfem.output import style
 from splitterfem.output.colours import map_of
 from splitterfem.output.picture import TITLE, png_of, write_title
 from splitterfem.output.planparts import mark_look
+from splitterfem.output.range_words import subject
 from splitterfem.output.shape import Shape, scale_words, shape_of
 from splitterfem.output.style import LengthUnit, Scale, scale_of
 
@@ -93,7 +94,7 @@ def plot_shape(
     _set_frame(axes, shape, scale)
     design = solution.model.design
     if title is None:
-        write_title(axes, design, design.name, f"Bent shape in load case: {solution.case.name}")
+        write_title(axes, design, design.name, subject(solution, "Bent shape"))
     else:
         write_title(axes, design, title, "")
     _write_scale(axes, scale_words(shape, solution, scale), own=ax is None)
