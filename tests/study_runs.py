@@ -17,6 +17,7 @@ CHANGES = {("tube", "dx"): ("-40 mm", "40 mm", 4), "panel.sheet.thickness": ["9 
 LAYOUTS = 8
 
 _RUN = """
+import signal
 import sys
 sys.path[:0] = [{tests!r}]
 from pathlib import Path
@@ -25,6 +26,8 @@ from splitterfem.layouts import solving
 from study_runs import CHANGES, noting
 from tiny_panel import tiny_panel
 if __name__ == "__main__":
+    # A test run in the background of a shell has Ctrl-C switched off, and hands that on.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     noting(Path({marks!r}), {pause!r})
     study = sf.study.sweep(tiny_panel(), CHANGES, ["lean", "air"], file={file!r}, workers={workers!r})
     print(study.finished, len(study.table), flush=True)

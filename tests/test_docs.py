@@ -85,6 +85,7 @@ def run_commands(lines):
         assert cli.main(arguments) == cli.DONE, line
 
 
+@pytest.mark.slow
 def test_choosing_runs_as_written(capsys):
     run_python("choosing")
     out = capsys.readouterr().out

@@ -86,6 +86,7 @@ def test_strut_map_and_arrows(struts: sf.StrutGain) -> None:
     assert "worst sag less with a pair of struts there (mm)" in [axes.get_ylabel() for axes in ax.figure.axes]
 
 
+@pytest.mark.slow
 def test_other_units_and_frequencies(splitter: sf.Splitter) -> None:
     ribs = sf.rib_gain(splitter, CASE, measure="first frequency", spacing="60 mm")
     ax = ribs.plot(unit="in", count=0, title="mine", legend=False, frame=False)

@@ -139,6 +139,7 @@ def redundant() -> sf.Splitter:
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_loss_is_as_if_built_without_on_the_same_mesh() -> None:
     """Every row of the table against supports, ribs and matrix made anew for that row alone, on the same mesh."""
     splitter = redundant()

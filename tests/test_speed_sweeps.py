@@ -252,6 +252,7 @@ def test_a_solution_at_the_touch_has_no_gap_left(low, air):
     assert apart.speed > found.speed
 
 
+@pytest.mark.slow
 def test_divergence_by_the_gap_law(low):
     """In proportion to the dynamic pressure, but for the boundary layer."""
     case = windy(pressure=GAP_LAW, gravity=True)

@@ -76,6 +76,7 @@ def assert_a_sentence(error, reason=""):
     assert "\n" not in text
 
 
+@pytest.mark.slow
 def test_a_thousand_random_designs():
     seen = Counter()
 
