@@ -18,6 +18,7 @@ def demo() -> Splitter:
     Returns
     -------
     Splitter
+        With seven load cases.
     """
     return load(Path(__file__).parent / "data" / "demo.toml")
 

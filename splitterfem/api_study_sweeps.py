@@ -69,6 +69,7 @@ def parameter(splitter: Splitter, key: Any, values: Any = None, *, name: str | N
     Returns
     -------
     Parameter
+        With its values, its unit and the path of what it changes.
 
     Raises
     ------

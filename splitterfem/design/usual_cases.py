@@ -24,6 +24,7 @@ def usual_handling(splitter: Splitter) -> tuple[Any, ...]:
     Returns
     -------
     tuple of handling cases
+        One of each kind, and a kerb under the first strut where there is one.
     """
     kerbs = [KerbStrike()]
     if splitter.struts:
