@@ -19,6 +19,7 @@ from splitterfem.fem.space import (
     strain_rows,
     tables_at,
 )
+from splitterfem.threads import one_blas_thread
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -105,9 +106,10 @@ class Panel:
             )
         self.element_matrices: Array = np.empty((space.n_elements, N_OUTER, N_OUTER))
         self.bubbles: Array = np.empty((space.n_elements, 2, N_OUTER))
-        for first in range(0, space.n_elements, TOGETHER):
-            some = np.arange(first, min(first + TOGETHER, space.n_elements), dtype=np.int64)
-            self.element_matrices[some], self.bubbles[some] = condensed(space, some, self.stiffness[some])
+        with one_blas_thread():
+            for first in range(0, space.n_elements, TOGETHER):
+                some = np.arange(first, min(first + TOGETHER, space.n_elements), dtype=np.int64)
+                self.element_matrices[some], self.bubbles[some] = condensed(space, some, self.stiffness[some])
 
     def slaved(self, elements: Index, rows: Array) -> Array:
         """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
