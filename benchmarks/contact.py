@@ -12,7 +12,6 @@ from collections.abc import Callable
 from functools import partial
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 import splitterfem as sf
@@ -21,6 +20,7 @@ from splitterfem.fem.equilibrium import Balance
 from splitterfem.fem.factor import factorise
 from splitterfem.fem.places import Obstacle, panel_places
 from splitterfem.fem.structure import Structure
+from splitterfem.fem.ties import submatrix, tied
 from splitterfem.model import case_load, clearance_datum
 from splitterfem.threads import one_blas_thread
 
@@ -46,9 +46,8 @@ def ratios(repeats: int = 3) -> list[dict[str, float]]:
     case = settled(splitter.cases[0], splitter)
     structure, load = model.structure, case_load(model, case).vector
     base, whole = structure.base, structure.with_extra(load)
-    tied = structure.matrix + base.rows.T @ base.rows.multiply(base.reference[:, None]).tocsr()
-    tied = sp.csc_array(sp.csc_array(tied)[base.free][:, base.free])
-    linear = best_of(repeats, lambda: factorise(tied).solve(whole[base.free]))
+    matrix = submatrix(tied(structure.matrix, base.rows, base.reference), base.free)
+    linear = best_of(repeats, lambda: factorise(matrix).solve(whole[base.free]))
     rows = panel_places(model.panel, structure.matrix.shape[0])
     gap = clearance_datum(splitter, case)(model.panel.space.centroids[:, 0])
     table = []

@@ -14,6 +14,7 @@ from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.panel import Panel, generalised_stiffness
 from splitterfem.fem.space import PanelSpace
 from splitterfem.fem.textbook import Plate
+from splitterfem.fem.ties import submatrix
 from splitterfem.textbook.plates import corners
 from splitterfem.threads import one_blas_thread
 
@@ -60,7 +61,7 @@ def solved(problem: Problem, mesh: Mesh, repeats: int) -> Answer:
         panel = Panel(PanelSpace(*mesh), generalised_stiffness(problem.stiffness))
         load = pressure_load(panel, lambda x, y: pressure(problem, x, y))
         matrix = panel.assemble(panel.element_matrices)
-        return sp.csc_array(matrix[plate.free][:, plate.free]), load[plate.free]
+        return submatrix(matrix, plate.free), load[plate.free]
 
     with one_blas_thread():
         assembly, (_, load) = best_of(repeats, assembled)

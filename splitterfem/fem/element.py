@@ -26,6 +26,8 @@ STIFFNESS_ORDER = 4
 PLANE_ORDER = 2
 """Degree for the strains in plane alone, which are linear."""
 
+NOT_POSITIVE = "The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness."
+
 N_TURN = N_NODES + 1
 """Functions of each rotation: those of the nodes and the bubble."""
 
@@ -115,9 +117,7 @@ class _Geometry:
         try:
             root = np.linalg.cholesky((2.0 * space.area[elements])[:, None, None] * stiffness)
         except np.linalg.LinAlgError as error:
-            raise DesignError(
-                "The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness."
-            ) from error
+            raise DesignError(NOT_POSITIVE) from error
         self._root = np.ascontiguousarray(root.transpose(0, 2, 1))
         strain = np.zeros((self.n, 3, 2, 2))  # of the derivatives of a vector: component, then derivative
         strain[:, 0, 0] = strain[:, 2, 1] = inv_J[:, :, 0]

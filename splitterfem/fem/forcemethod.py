@@ -27,6 +27,7 @@ from splitterfem.fem.factor import factorise
 from splitterfem.fem.stiffener import Stiffener
 from splitterfem.fem.structure import Structure
 from splitterfem.fem.supported import BLOCK
+from splitterfem.fem.ties import submatrix, tied
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -93,10 +94,9 @@ class Influence:
     def __init__(self, structure: Structure, acting: NDArray[np.bool_]) -> None:
         base = structure.base
         self.n, self.ties = structure.panel.space.n_dofs, np.where(acting, base.reference, 0.0)
-        rows = base.rows.multiply(self.ties[:, None]).tocsr()
-        self._tied = sp.csr_array(base.matrix + base.rows.T @ rows)
-        self._free = structure.free
-        self._factor = factorise(sp.csc_array(self._tied[self._free][:, self._free]))
+        matrix, self._free = tied(base.matrix, base.rows, self.ties), structure.free
+        self._factor = factorise(submatrix(matrix, self._free))
+        self._tied = sp.csr_array(matrix)
         self._pattern = sp.csr_array(self._tied[: self.n][:, : self.n] != 0).astype(np.float32)
 
     def of(self, dofs: Index, forces: Array) -> Array:

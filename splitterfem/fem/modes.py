@@ -16,6 +16,7 @@ from scipy.sparse.linalg import ArpackError, ArpackNoConvergence, LinearOperator
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.factor import factorise
+from splitterfem.fem.ties import local_stiffness, submatrix, tied
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -54,9 +55,8 @@ def supported(matrix: sp.csc_array, rows: sp.csr_array, compliance: Array) -> sp
     """
     if rows.shape[0] == 0:
         return matrix
-    local = rows.multiply(rows) @ (1.0 / matrix.diagonal())
-    stiffness = 1.0 / np.where(compliance > 0.0, compliance, local / STIFF)
-    return sp.csc_array(matrix + rows.T @ rows.multiply(stiffness[:, None]).tocsr())
+    local = 1.0 / local_stiffness(matrix, rows)
+    return tied(matrix, rows, 1.0 / np.where(compliance > 0.0, compliance, local / STIFF))
 
 
 def vibration(
@@ -87,7 +87,7 @@ def vibration(
     SolveError
         If the eigenvalues do not converge.
     """
-    K, M = (sp.csc_array(part[free][:, free]) for part in (stiffness, mass))
+    K, M = (submatrix(sp.csc_array(part), free) for part in (stiffness, mass))
     factor = factorise(sp.csc_array(K + shift * M))
     inverse = LinearOperator(K.shape, matvec=lambda v: factor.solve(np.ravel(v)), dtype=np.float64)
     values, vectors = _converged(
@@ -118,7 +118,7 @@ def buckling(stiffness: sp.csc_array, geometric: sp.csc_array, free: Index, coun
     SolveError
         If the eigenvalues do not converge.
     """
-    K, G = (sp.csc_array(part[free][:, free]) for part in (stiffness, geometric))
+    K, G = (submatrix(sp.csc_array(part), free) for part in (stiffness, geometric))
     factor = factorise(K)
     inverse = LinearOperator(K.shape, matvec=lambda v: factor.solve(np.ravel(v)), dtype=np.float64)
     softening = sp.csc_array(-G)

@@ -10,7 +10,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError
-from splitterfem.fem.element import condensed
+from splitterfem.fem.element import NOT_POSITIVE, condensed
 from splitterfem.fem.reference import N_OUTER, Tables
 from splitterfem.fem.space import (
     PanelSpace,
@@ -72,9 +72,7 @@ def generalised_stiffness(laminate: Laminate) -> Array:
         not np.all(np.isfinite(C))
         or np.linalg.eigvalsh(C / np.sqrt(np.outer(C.diagonal(), C.diagonal()))).min() <= 0
     ):
-        raise DesignError(
-            "The sheet's stiffness is not positive: check its moduli, Poisson's ratio and thickness."
-        )
+        raise DesignError(NOT_POSITIVE)
     return C
 
 

@@ -43,16 +43,14 @@ class Pattern:
         self._block = np.searchsorted(keys, pairs.ravel()).astype(np.int32).reshape(pairs.shape)
 
     @cached_property
-    def _template(self) -> sp.csc_array:
-        """Sparse matrix of zeros in all places."""
-        return self._unpacked(np.zeros((len(self._rows), self._each, self._each)))
+    def _places(self) -> tuple[Places, Places]:
+        """Rows of the stored entries, rising in each column, and where the columns begin."""
+        return self._unpacked(np.zeros((len(self._rows), self._each, self._each)))[1:]
 
-    def _unpacked(self, blocks: Array) -> sp.csc_array:
-        """Sparse matrix of its blocks (k, each, each), of which each holds column by column."""
-        n = self._each * self._count
-        by_rows = sp.bsr_array((blocks, self._rows, self._ends), shape=(n, n)).tocsr()
-        by_rows.has_sorted_indices = by_rows.has_canonical_format = True
-        return by_rows.T
+    def _unpacked(self, blocks: Array) -> tuple[Array, Places, Places]:
+        """Return the entries of blocks (k, each, each), each of which holds column by column; then their `_places`."""
+        found = sp.bsr_array((blocks, self._rows, self._ends)).tocsr()
+        return found.data, found.indices, found.indptr
 
     def of(self, elements: Index) -> Places:
         """Places of the entries of some element matrices, shape (n, 6 each, 6 each)."""
@@ -74,13 +72,13 @@ class Pattern:
             (np.ones(each * count), lines.ravel(), ends), shape=(each * len(self._rows), each * count)
         )
         blocks = (gather @ matrices.reshape(-1, each)).reshape(-1, each, each)
-        found = self._unpacked(blocks)
-        self.__dict__.setdefault("_template", found)
-        return np.asarray(found.data)
+        values, *places = self._unpacked(blocks)
+        self.__dict__.setdefault("_places", tuple(places))  # they come along
+        return values
 
     def matrix(self, values: Array) -> sp.csc_array:
         """Sparse matrix of stored entries."""
-        places = self._template
-        found = sp.csc_array((values, places.indices, places.indptr), shape=places.shape, copy=False)
+        n = self._each * self._count
+        found = sp.csc_array((values, *self._places), shape=(n, n), copy=False)
         found.has_sorted_indices = found.has_canonical_format = True
         return found

@@ -212,17 +212,17 @@ class Structure:
         self.refuse_loose(state)
         x, state = self.base.polished(load, x, state)
         force = state.force
-        reaction = self.rows.T @ force
+        reaction, internal = self.rows.T @ force, self.matrix @ x
         response = Response(
             x=x[: self.panel.space.n_dofs],
             extra=x[self.panel.space.n_dofs :],
             motion=(self.rows @ x)[self._here],
             force=force[self._here],
             side=state.side[self._here],
-            residual=self.residual(load, x, reaction, self.matrix @ x),
+            residual=self.residual(load, x, reaction, internal),
             play_residual=state.residual,
-            imbalance=self.imbalance(load, x, reaction, self.matrix @ x),
-            energy_gap=energy_gap(load, x, reaction, self.matrix @ x),
+            imbalance=self.imbalance(load, x, reaction, internal),
+            energy_gap=energy_gap(load, x, reaction, internal),
             correction=state.correction,
             steps=state.steps,
             seconds=time.perf_counter() - start,

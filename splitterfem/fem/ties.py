@@ -153,6 +153,8 @@ class CorrectedLower:
     base
     reach : ndarray, shape (n, k)
         What the change's own unknowns, which are behind the others, take of each load.
+    own : ndarray, shape (k,)
+        Pivots of the change's own unknowns.
     pivots : ndarray, shape (n + k,)
     """
 

@@ -16,8 +16,9 @@ from splitterfem.analysis.measures import measured
 from splitterfem.design import Splitter
 from splitterfem.output import style
 from splitterfem.output.columns import aligned, records, wrapped
-from splitterfem.output.judged import most_loaded, utilisation_of, weakest
+from splitterfem.output.judged import most_loaded, weakest
 from splitterfem.output.wording import System, Words, words_for
+from splitterfem.strength.assess import utilisation_of
 from splitterfem.units import convert
 
 if TYPE_CHECKING:

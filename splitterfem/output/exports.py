@@ -17,10 +17,10 @@ from splitterfem.errors import DesignError, nearest
 from splitterfem.output import files, style
 from splitterfem.output.csv_text import csv_text
 from splitterfem.output.exportfields import at_nodes, in_cells, sag_table
-from splitterfem.output.judged import utilisation_of
 from splitterfem.output.origin import COLUMN, Made, full_origin, origin
 from splitterfem.output.vtu_note import add_note
 from splitterfem.output.xdmf import xdmf_bytes
+from splitterfem.strength.assess import utilisation_of
 
 MM = 1e3
 

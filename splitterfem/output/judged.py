@@ -12,17 +12,11 @@ import pandas as pd
 from splitterfem.analysis import Solution
 from splitterfem.analysis.loss import lose_one
 from splitterfem.output.case_words import handling_names
-from splitterfem.strength.assess import assess
-from splitterfem.strength.row import COLUMNS, utilisation_table
+from splitterfem.strength.assess import utilisation_of
+from splitterfem.strength.row import COLUMNS
 
 DISTANCE = "mm"
 """Unit of the rows of a utilisation table that compare a distance with the one that is needed."""
-
-
-def utilisation_of(solution: Solution) -> pd.DataFrame:
-    """Utilisation table of a solution: the one that it has already where it comes from the library's face."""
-    known = getattr(solution, "utilisation", None)
-    return utilisation_table(assess(solution)) if known is None else known
 
 
 def weakest(table: pd.DataFrame) -> pd.Series | None:

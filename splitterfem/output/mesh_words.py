@@ -7,17 +7,15 @@ from collections.abc import Sequence
 from splitterfem.analysis import Solution
 from splitterfem.errors import SplitterError
 from splitterfem.output.columns import wrapped
-from splitterfem.output.judged import utilisation_of
 from splitterfem.output.wording import Words
+from splitterfem.strength.assess import utilisation_of
 from splitterfem.strength.mesh_error import PANEL, MeshDifference, mesh_error
 
 
 def mesh_sentence(solutions: Sequence[Solution], words: Words) -> str:
     """Say how far the mesh may have put the largest sag and the panel's worst stress off."""
-    sag, stress = _sagging(solutions), _stressed(solutions)
     try:
-        found = error_of(sag)
-        share = None if stress is None else error_of(stress).stress_share
+        sag, found, stress, share = _errors(solutions)
     except SplitterError as error:
         return f"Mesh: its error is not known, because another mesh has no answer ({error})"
     size = f"{words.sag(abs(found.sag))} {words.size}"
@@ -38,10 +36,8 @@ def mesh_lines(solutions: Sequence[Solution], words: Words) -> list[str]:
 
 def mesh_data(solutions: Sequence[Solution]) -> dict[str, object]:
     """Return the estimated errors of the mesh, ready for JSON; None where there is no answer."""
-    sag, stress = _sagging(solutions), _stressed(solutions)
     try:
-        found = error_of(sag)
-        share = None if stress is None else error_of(stress).stress_share
+        sag, found, stress, share = _errors(solutions)
     except SplitterError as error:
         return {"unknown_because": str(error)}
     return {
@@ -54,14 +50,18 @@ def mesh_data(solutions: Sequence[Solution]) -> dict[str, object]:
     }
 
 
+def _errors(
+    solutions: Sequence[Solution],
+) -> tuple[Solution, MeshDifference, Solution | None, float | None]:
+    """Solution that sags most with its error, and that whose panel is stressed most with the share of the error."""
+    sag, stress = max(solutions, key=lambda solution: solution.max_sag), _stressed(solutions)
+    return sag, error_of(sag), stress, None if stress is None else error_of(stress).stress_share
+
+
 def error_of(solution: Solution) -> MeshDifference:
     """Return the mesh error of a solution: the one that it has already where it comes from the library's face."""
     known = getattr(solution, "mesh_error", None)
     return mesh_error(solution) if known is None else known
-
-
-def _sagging(solutions: Sequence[Solution]) -> Solution:
-    return max(solutions, key=lambda solution: solution.max_sag)
 
 
 def _stressed(solutions: Sequence[Solution]) -> Solution | None:

@@ -12,7 +12,7 @@ from splitterfem.analysis.fields import Field
 from splitterfem.output import style
 from splitterfem.output.fieldpicture import Sight, plot_sight
 from splitterfem.output.fieldview import Look, Worst
-from splitterfem.output.judged import utilisation_of, weakest
+from splitterfem.output.judged import weakest
 from splitterfem.output.planpicture import Manner, PlanOptions
 from splitterfem.output.strengthfields import (
     Direction,
@@ -22,6 +22,7 @@ from splitterfem.output.strengthfields import (
     utilisation_field,
 )
 from splitterfem.output.wording import ratio_words, three_figures, words_for
+from splitterfem.strength.assess import utilisation_of
 from splitterfem.units import convert
 
 __all__ = ["plot_stress", "plot_utilisation"]

@@ -16,7 +16,7 @@ from splitterfem.output.columns import aligned, records, wrapped
 from splitterfem.output.contact_words import contact_lines, ground_data, ground_lines
 from splitterfem.output.envelope_words import NO_ENVELOPE, envelope_data, envelope_lines
 from splitterfem.output.followed import followed_data, followed_lines
-from splitterfem.output.judged import Losses, judged, utilisation_of, weakest
+from splitterfem.output.judged import Losses, judged, weakest
 from splitterfem.output.mesh_words import mesh_data, mesh_lines
 from splitterfem.output.range_words import range_data, range_lines
 from splitterfem.output.sources import cases_behind, drawing_sentences, fingerprints
@@ -25,6 +25,7 @@ from splitterfem.output.summary_air import air_data, air_lines, case_data
 from splitterfem.output.summary_behaviour import behaviour_data, behaviour_lines
 from splitterfem.output.summary_strength import loss_lines, strength_lines
 from splitterfem.output.wording import System, Words, invented_mark, words_for
+from splitterfem.strength.assess import utilisation_of
 from splitterfem.strength.cases import worst_of
 
 

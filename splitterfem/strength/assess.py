@@ -6,6 +6,8 @@ strength, an ideal bond. What is there but cannot be judged has a row whose rati
 
 from __future__ import annotations
 
+import pandas as pd
+
 from splitterfem.analysis import Solution
 from splitterfem.strength.assess_fixings import bolt_rows
 from splitterfem.strength.assess_joints import joint_checks
@@ -15,7 +17,7 @@ from splitterfem.strength.assess_pockets import pocket_rows
 from splitterfem.strength.assess_ribs import rib_checks
 from splitterfem.strength.assess_stops import stop_rows
 from splitterfem.strength.assess_supports import strut_rows
-from splitterfem.strength.row import Check
+from splitterfem.strength.row import Check, utilisation_table
 from splitterfem.threads import one_blas_thread
 
 
@@ -46,3 +48,9 @@ def assess(solution: Solution) -> list[Check]:
         *pocket_rows(solution),
         *stop_rows(solution),
     ]
+
+
+def utilisation_of(solution: Solution) -> pd.DataFrame:
+    """Utilisation table of a solution: the one that it has already where it comes from the library's face."""
+    known = getattr(solution, "utilisation", None)
+    return utilisation_table(assess(solution)) if known is None else known

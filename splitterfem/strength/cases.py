@@ -11,8 +11,7 @@ import pandas as pd
 from splitterfem.analysis import Solution
 from splitterfem.analysis.tables import per_support
 from splitterfem.errors import DesignError
-from splitterfem.strength.assess import assess
-from splitterfem.strength.row import utilisation_table
+from splitterfem.strength.assess import utilisation_of
 
 COLUMNS = ("measure", "part", "value", "unit", "case", "x_mm", "y_mm")
 
@@ -81,7 +80,7 @@ def _supports(solutions: Sequence[Solution]) -> list[Row]:
 def _utilisations(solutions: Sequence[Solution]) -> list[Row]:
     worst: dict[str, Row] = {}
     for solution in solutions:
-        table = utilisation_table(assess(solution)).dropna(subset=["ratio"])
+        table = utilisation_of(solution).dropna(subset=["ratio"])
         for part, ratio, x, y in zip(table.part, table.ratio, table.x_mm, table.y_mm, strict=True):
             if part not in worst or ratio > float(str(worst[part]["value"])):
                 at = (1e-3 * float(x), 1e-3 * float(y))

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from splitterfem.analysis import Solution, solve
-from splitterfem.strength.assess import assess
-from splitterfem.strength.row import utilisation_table
+from splitterfem.strength.assess import utilisation_of
 
 PANEL = "panel"
 
@@ -72,18 +71,13 @@ def mesh_error(solution: Solution) -> MeshDifference:
     there = float(found.sag_at(*solution.max_sag_at))
     # The very tip of a corner may lie a rounding error beyond the other mesh.
     change = factor * ((there if math.isfinite(there) else found.max_sag) - solution.max_sag)
-    stress = _stress_share(_table(solution), _table(found))
+    stress = _stress_share(utilisation_of(solution), utilisation_of(found))
     return MeshDifference(
         sag=change,
         sag_share=change / solution.max_sag if solution.max_sag else 0.0,
         stress_share=None if stress is None else factor * stress,
         unknowns=other.unknowns,
     )
-
-
-def _table(solution: Solution) -> pd.DataFrame:
-    known = getattr(solution, "utilisation", None)
-    return utilisation_table(assess(solution)) if known is None else known
 
 
 def _stress_share(fine: pd.DataFrame, coarse: pd.DataFrame) -> float | None:
