@@ -10,13 +10,10 @@ from typing import Any
 
 import ngsolve as ng
 
-from benchmarks.clock import best_of
-from benchmarks.hybrid_stress import pressure
-from benchmarks.ngsolve_mesh import condensed_solve, matrix_function, ngsolve_mesh, without_vertices
+from benchmarks.hybrid_stress import measured
+from benchmarks.ngsolve_mesh import matrix_function, ngsolve_mesh
 from benchmarks.own_element import Answer
 from benchmarks.problems import Array, Mesh, Problem
-from splitterfem.textbook.plates import corners
-from splitterfem.threads import one_blas_thread
 
 NAME = "ngsolve, displacements P2/P2, shear at three points"
 HARD = 1e6
@@ -40,10 +37,9 @@ def plate_energy(trial: tuple[Any, Any], test: tuple[Any, Any], D: Array, S: Arr
 def solved(problem: Problem, mesh: Mesh, repeats: int) -> Answer:
     """Solve a problem on a mesh; times are those of spaces and assembly, and of factorising and solving."""
     grid = ngsolve_mesh(mesh)
-    pins = corners(mesh[0]) if problem.on_corners else ()
     D, S = problem.stiffness.D, problem.stiffness.S
 
-    def assembled() -> tuple[ng.BilinearForm, ng.LinearForm, ng.BitArray]:
+    def described() -> tuple[ng.FESpace, ng.FESpace, ng.BilinearForm]:
         deflections = ng.H1(grid, order=2, dirichlet="edge" if problem.edge != "free" else "")
         rotations = ng.VectorH1(grid, order=2, dirichlet="edge" if problem.edge == "clamped" else "")
         space = deflections * rotations
@@ -54,16 +50,6 @@ def solved(problem: Problem, mesh: Mesh, repeats: int) -> Answer:
             t = ng.specialcf.tangential(2)
             stiff = HARD * float(D[0, 0]) / ng.specialcf.mesh_size
             form += stiff * (trial[1] * t) * (test[1] * t) * ng.ds
-        load = ng.LinearForm(space)
-        load += pressure(problem) * test[0] * ng.dx
-        form.Assemble()
-        load.Assemble()
-        free = ng.BitArray(space.FreeDofs(True))
-        without_vertices(free, deflections, pins)
-        return form, load, free
+        return deflections, space, form
 
-    with one_blas_thread():
-        assembly, (form, load, free) = best_of(repeats, assembled)
-        solve, found = best_of(repeats, lambda: condensed_solve(form, load, free))
-    deflection = float(found.components[0](grid(*problem.at)))
-    return Answer(int(free.NumSet()), deflection, assembly, solve)
+    return measured(problem, mesh, grid, described, repeats)

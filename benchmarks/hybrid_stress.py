@@ -8,6 +8,7 @@ element by element.  With deflections of degree p, rotations and moments have de
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import ngsolve as ng
@@ -66,20 +67,39 @@ def solved(problem: Problem, mesh: Mesh, repeats: int, degree: int) -> Answer:
     Times are those of spaces, assembly and condensation, and of factorising and solving.
     """
     grid = ngsolve_mesh(mesh)
-    pins = corners(mesh[0]) if problem.on_corners else ()
     held = {
         "w": "edge" if problem.edge != "free" else "",
         "tangential": "edge" if problem.edge in ("clamped", "hard") else "",
         "normal": "edge" if problem.edge == "clamped" else "",
     }
 
-    def assembled() -> tuple[ng.BilinearForm, ng.LinearForm, ng.BitArray]:
+    def described() -> tuple[ng.FESpace, ng.FESpace, ng.BilinearForm]:
         space, deflections = plate_space(grid, degree, **held)
         trial, test = space.TnT()
         form = ng.BilinearForm(space, condense=True, symmetric=True)
         form += plate_energy(trial, test, problem.stiffness.D, problem.stiffness.S)
+        return deflections, space, form
+
+    return measured(problem, mesh, grid, described, repeats)
+
+
+def measured(
+    problem: Problem,
+    mesh: Mesh,
+    grid: ng.Mesh,
+    described: Callable[[], tuple[ng.FESpace, ng.FESpace, ng.BilinearForm]],
+    repeats: int,
+) -> Answer:
+    """Assemble, condense and solve a formulation under a problem's pressure, and time both.
+
+    ``described`` makes the space of deflections, that of all unknowns, which has them first, and the bilinear form.
+    """
+    pins = corners(mesh[0]) if problem.on_corners else ()
+
+    def assembled() -> tuple[ng.BilinearForm, ng.LinearForm, ng.BitArray]:
+        deflections, space, form = described()
         load = ng.LinearForm(space)
-        load += pressure(problem) * test[0] * ng.dx
+        load += pressure(problem) * space.TestFunction()[0] * ng.dx
         form.Assemble()
         load.Assemble()
         free = ng.BitArray(space.FreeDofs(True))
