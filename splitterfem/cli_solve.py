@@ -96,6 +96,7 @@ def _demo(arguments: argparse.Namespace) -> None:
         _require_report(Path("report.pdf"), {})
     solutions = solved(api.demo(), None, watched=watched)
     asked = _asked(solutions, None, watched=watched)
+    _judge_mesh(solutions, watched=watched)
     print(summary_text(solutions, units=arguments.units, behaviour=asked))
     if arguments.out is None:
         print("\nGive --out FOLDER for pictures, report, mesh and contour lines.")
@@ -128,6 +129,7 @@ def _solve(arguments: argparse.Namespace) -> None:
     without = [s.case.name for s in solutions if arguments.sag_feedback and s.follower is None]
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     asked = _asked(solutions, arguments.case, watched=watched)
+    _judge_mesh(solutions, watched=watched)
     written: list[Path] = []
     if arguments.out is not None:
         written = _write_files(
@@ -189,6 +191,7 @@ def _report(arguments: argparse.Namespace) -> None:
     solutions = solved(load(arguments.file, files_in=arguments.files_in), None, watched=watched)
     lost = _lost(solutions, wanted=arguments.losses, watched=watched)
     asked = _asked(solutions, None, watched=watched)
+    _judge_mesh(solutions, watched=watched)
     path = _write_report(solutions, arguments.out, front, watched, lost, asked)
     print("written:", path)
 
@@ -213,6 +216,14 @@ def _asked(solutions: Sequence[Solution], names: Sequence[str] | None, *, watche
         return None
     with announced("finding what the design asks besides its load cases", wanted=watched):
         return behaviour(model, names, judge=worst_ratio, solved=solutions)
+
+
+def _judge_mesh(solutions: Sequence[Solution], *, watched: bool) -> None:
+    """Let the solutions that are asked for it later find the error of the mesh, which they keep."""
+    from splitterfem.output.mesh_words import mesh_data
+
+    with announced("judging the mesh by another one", wanted=watched):
+        mesh_data(solutions)
 
 
 def _require_report(path: Path, front: dict[str, Any]) -> None:
