@@ -32,7 +32,8 @@ from splitterfem.fem.feedback import Slope, fed_back
 from splitterfem.fem.mass import mass_matrix
 from splitterfem.fem.modes import Eigenpairs, vibration
 from splitterfem.fem.places import Places
-from splitterfem.fem.supported import BLOCK, SupportedMatrix
+from splitterfem.fem.supported import SupportedMatrix
+from splitterfem.fem.ties import BLOCK
 from splitterfem.model.feedback_adjoint import transposed_slope
 from splitterfem.model.loads import acceleration_felt
 

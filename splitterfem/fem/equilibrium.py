@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
+from splitterfem.fem.answer_checks import energy_gap
 from splitterfem.fem.feedback import EndlessFeedbackError, Slope, touching
 from splitterfem.fem.follower import Follower
 from splitterfem.fem.largedeflection import LargeDeflection
@@ -24,7 +25,7 @@ from splitterfem.fem.newtonstep import PARTS, no_equilibrium, share_of_step
 from splitterfem.fem.places import Obstacle, Places
 from splitterfem.fem.play import PlayState
 from splitterfem.fem.response import NewtonReport, Response
-from splitterfem.fem.structure import Structure, energy_gap
+from splitterfem.fem.structure import Structure
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
@@ -159,7 +160,7 @@ class Balance:
         return share * (self._whole + self.structure.with_extra(self.follower.load(x[:n])))
 
     def _internal(self, x: Array) -> Array:
-        return np.asarray(self.structure.matrix @ x if self.large is None else self.large.internal(x))
+        return np.asarray(self.structure.internal(x) if self.large is None else self.large.internal(x))
 
     def _newton(
         self, share: float, x: Array, reaction: Array
@@ -194,7 +195,7 @@ class Balance:
     def _step(self, x: Array, share: float) -> tuple[Array, PlayState, SupportedMatrix] | None:
         """Answer of the linearised problem with exact contact; None when nothing holds it."""
         held, slope = self.stiffness_at(x), self.slope_at(x, share)
-        load = self._loaded(x, share) - self._internal(x) + held.matrix @ x
+        load = self._loaded(x, share) - self._internal(x) + held.internal(x)
         sides: NDArray[np.int64] | None = None
         tied = held.tied_answer(load)
         for turn in range(MOST_ROUNDS):

@@ -26,8 +26,7 @@ from numpy.typing import NDArray
 from splitterfem.fem.factor import factorise
 from splitterfem.fem.stiffener import Stiffener
 from splitterfem.fem.structure import Structure
-from splitterfem.fem.supported import BLOCK
-from splitterfem.fem.ties import submatrix, tied
+from splitterfem.fem.ties import BLOCK, submatrix, tied
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

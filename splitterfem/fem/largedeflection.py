@@ -39,7 +39,7 @@ class LargeDeflection:
 
     def internal(self, x: Array) -> Array:
         """Nodal forces (n,) of the unknowns ``x`` (n,)."""
-        total = self.structure.matrix @ x
+        total = self.structure.internal(x)
         for stretch in self.stretches:
             total = total + stretch.internal(x)
         return np.asarray(total)

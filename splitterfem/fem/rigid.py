@@ -58,6 +58,16 @@ def unit_rigid_motions(space: PanelSpace) -> Array:
     return np.asarray(rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size]))
 
 
+def balanced(forces: Array, motions: Array) -> Array:
+    """Take from forces (n,) what does work on rigid motions (n, 6), spread like those motions.
+
+    A panel's own forces do none.  What a stored matrix gives is the rounding of its entries, which is not small beside
+    light loads where stiff ribs move along with a thin sheet that bends far.
+    """
+    amounts = np.linalg.solve(motions.T @ motions, motions.T @ forces)
+    return np.asarray(forces - motions @ amounts)
+
+
 def free_motions(space: PanelSpace, rows: sp.csr_array) -> list[int]:
     """Rigid motions that the given restraint rows leave free.
 

@@ -12,9 +12,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.factor import WIDTH
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
-from splitterfem.fem.ties import factorise_tied, local_stiffness, measured
+from splitterfem.fem.rigid import balanced
+from splitterfem.fem.ties import blocks, factorise_tied, local_stiffness, measured
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -29,9 +29,6 @@ MOST_REFINEMENTS, MOST_SETS = 8, 20
 UNCHANGED = 1e-10
 """Change of forces over the largest at which refining ends: each step takes away all but a billionth of the error, and
 rounding alone changes them by some 1e-12."""
-
-BLOCK = 4 * WIDTH
-"""Right-hand sides that are handed over at once, which bounds the memory."""
 
 FEW = 48
 """Further restraints up to which it does not pay to take the lower half out of the factors."""
@@ -55,6 +52,8 @@ class SupportedMatrix:
         Motions of the restraints under the rigid motions that nothing else stops, see `PlayProblem`.
     reference : ndarray, shape (m,), optional
         Stiffness of the ties in N/m; the restraints' own or that of the matrix at their places when left out.
+    motions : ndarray, shape (n, 6), optional
+        Rigid motions, to which the matrix answers with no force.
 
     Attributes
     ----------
@@ -78,8 +77,10 @@ class SupportedMatrix:
         free: Index,
         rigid: Array,
         reference: Array | None = None,
+        motions: Array | None = None,
     ) -> None:
         start = time.perf_counter()
+        self.motions = motions
         self.matrix, self.rows, self.free = matrix, rows, free
         self.reference = reference_stiffness(matrix, rows, law) if reference is None else reference
         self.factor = factorise_tied(matrix, rows, self.reference, free=free)
@@ -141,7 +142,7 @@ class SupportedMatrix:
                 flexibility[:, before:][:, block] = self.rows @ found
         else:
             done = sum(block.shape[1] for block in self._forward)
-            fresh = tuple(self._pushed(block) for block in _blocks(self.rows[tied + done :]))
+            fresh = tuple(self._pushed(block) for block in blocks(self.rows[tied + done :]))
             self._forward = self._forward + fresh
             flexibility[tied:, tied + done :] = self._products(len(fresh))
             flexibility[:tied, before:] = (self.rows[before:] @ self.influence).T
@@ -166,7 +167,7 @@ class SupportedMatrix:
     def _influences(self, rows: sp.csr_array) -> Iterator[tuple[slice, Array]]:
         """Unknowns (n, b) under unit forces on rows (k, n), block by block."""
         first = 0
-        for block in _blocks(rows):
+        for block in blocks(rows):
             yield slice(first, first + block.shape[0]), self.tied_answer(block.T.toarray(order="F"))
             first += block.shape[0]
 
@@ -218,6 +219,11 @@ class SupportedMatrix:
         """How far the restraints give way under their forces (m,), rigid ones as they do in the search."""
         return np.asarray(self.play.give * force)
 
+    def internal(self, x: Array) -> Array:
+        """Find the forces (n,) of the matrix under unknowns (n,)."""
+        forces = np.asarray(self.matrix @ x)
+        return forces if self.motions is None else balanced(forces, self.motions)
+
     def refined(self, load: Array, x: Array, state: PlayState) -> tuple[Array, Array]:
         """Refine unknowns and forces by one step with the same restraints acting.
 
@@ -228,7 +234,7 @@ class SupportedMatrix:
         acting = state.side != 0
         bound = np.where(acting, np.where(state.side > 0, law.upper, law.lower), 0.0)
         miss = np.where(acting, self.rows @ x - bound - self._give(state.force), 0.0)
-        step = self.tied_answer(load - self.matrix @ x - self.rows.T @ state.force)
+        step = self.tied_answer(load - self.internal(x) - self.rows.T @ state.force)
         motion, force = self.play.correct(state.side, self.rows @ step, miss)
         return x + step + self._moved(self.ties * motion - force), state.force + force
 
@@ -284,12 +290,6 @@ class SupportedMatrix:
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         return tied
-
-
-def _blocks(rows: sp.csr_array) -> Iterator[sp.csr_array]:
-    """Rows in blocks of a bounded size."""
-    for first in range(0, rows.shape[0], BLOCK):
-        yield sp.csr_array(rows[first : first + BLOCK])
 
 
 def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, law: PlayLaw) -> Array:

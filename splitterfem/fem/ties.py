@@ -7,6 +7,7 @@ made up for in every solution by the formula of Sherman, Morrison and Woodbury (
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cached_property
 
 import numpy as np
@@ -14,13 +15,16 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
-from splitterfem.fem.factor import Factor, Forward, factorise
+from splitterfem.fem.factor import WIDTH, Factor, Forward, factorise
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 WIDE = 256
 """Unknowns that a tie may reach: its block then has less than a thousandth of the matrix's entries."""
+
+BLOCK = 4 * WIDTH
+"""Right-hand sides that are handed over at once, which bounds the memory."""
 
 KEPT = 64
 """Entries by which a wider one is tied."""
@@ -82,6 +86,12 @@ def submatrix(matrix: sp.csc_array, free: Index) -> sp.csc_array:
 def tied(matrix: sp.csc_array, rows: sp.csr_array, stiffness: Array) -> sp.csc_array:
     """Add ties of rows (m, n) with their stiffness (m,) to a matrix (n, n)."""
     return sp.csc_array(matrix + rows.T @ (rows.multiply(stiffness[:, None]).tocsr()))
+
+
+def blocks(rows: sp.csr_array) -> Iterator[sp.csr_array]:
+    """Rows in blocks of a bounded size."""
+    for first in range(0, rows.shape[0], BLOCK):
+        yield sp.csr_array(rows[first : first + BLOCK])
 
 
 def measured(rows: sp.csr_array, answers: Array) -> Array:

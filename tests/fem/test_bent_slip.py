@@ -12,6 +12,7 @@ import pytest
 import splitterfem as sf
 from splitterfem.analysis.jointforces import joint_forces
 from splitterfem.analysis.ribforces import rib_forces
+from splitterfem.fem.answer_checks import SLIPPING
 from splitterfem.fem.contribution import assemble
 from splitterfem.fem.equilibrium import Balance
 from splitterfem.fem.largedeflection import LargeDeflection
@@ -23,7 +24,7 @@ from splitterfem.fem.ribs import BeamLine, RibParts, SlipJoint, offset_polyline
 from splitterfem.fem.rigid import rigid_motions
 from splitterfem.fem.slip import slip_field
 from splitterfem.fem.space import PanelSpace
-from splitterfem.fem.structure import SLIPPING, Structure
+from splitterfem.fem.structure import Structure
 from splitterfem.fem.structured import rectangle_mesh
 from splitterfem.fem.textbook import Homogeneous
 from splitterfem.model import build
