@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-MADE_BY = re.compile(r"splitterfem \d+\.\d+\.\d+, input [0-9a-f]{12}")
+MADE_BY = re.compile(r"splitterfem \d+\.\d+\.\d+, input [0-9a-f]{12}(; .+)?")
 
 
 def table_of(place: Path, **options: Any) -> pd.DataFrame:

@@ -7,6 +7,7 @@ import subprocess
 import sys
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from matplotlib.contour import ContourSet
@@ -20,6 +21,7 @@ from splitterfem.output.colours import map_of
 from splitterfem.output.contours import contour_lines, joined
 from splitterfem.output.planparts import rib_area, towards_head
 from splitterfem.output.plots import plot_clearance, plot_design, plot_sag, save_picture
+from splitterfem.output.range_words import with_doubts
 
 
 def artist(ax, gid):
@@ -409,7 +411,7 @@ def test_rib_area_follows_bends(plate):
     assert shapely.Polygon(rib_area(rib)).area == pytest.approx(2 * 0.1 * 0.02, rel=1e-9)
 
 
-def test_titles_say_what_is_to_be_doubted(demo_solution):
+def test_titles_and_tables_say_what_is_to_be_doubted(demo_solution, tmp_path):
     """An estimated pressure, and a linear solution whose panel would stretch (more than 5 % of the load)."""
     splitter = demo_solution.model.design
     estimate = sf.solve(demo_solution.model, "estimate from the gap, 210 km/h")
@@ -420,6 +422,15 @@ def test_titles_say_what_is_to_be_doubted(demo_solution):
     assert not fast.linear_range.within
     for axes in (fast.plot_clearance(), fast.plot_stress(), fast.plot_contacts(), fast.plot_shape()):
         assert "outside the range of a linear solution" in " ".join(title_of(axes).split())
+    for what in ("sag", "contours", "supports", "utilisation"):
+        made_by = pd.read_csv(fast.to_csv(tmp_path / "table.csv", what=what))["made_by"].iloc[0]
+        assert made_by.endswith("; outside the range of a linear solution")
+    sure = pd.read_csv(demo_solution.to_csv(tmp_path / "table.csv"))["made_by"].iloc[0]
+    assert ";" not in sure
+    both = with_doubts("made", [demo_solution, fast])
+    assert both == "made; load case 'straight, 210 km/h' outside the range of a linear solution"
+    for place in (fast.to_xdmf(tmp_path / "fields.xdmf"), fast.to_dxf(tmp_path / "lines.dxf")):
+        assert b"outside the range of a linear solution" in place.read_bytes()
 
 
 def title_of(axes):

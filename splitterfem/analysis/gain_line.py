@@ -99,7 +99,7 @@ def _picked(strains: Array, pairs: tuple[tuple[int, int], ...]) -> Array:
 
 
 def with_ribs(model: Model, ribs: Sequence[Rib]) -> Model:
-    """Return a model with further ribs, bonded, on the same mesh and panel: only its matrix is factorised anew.
+    """Return a model with further ribs, bonded, on the same mesh and panel, of which only what changes is factorised.
 
     Raises
     ------
@@ -113,6 +113,7 @@ def with_ribs(model: Model, ribs: Sequence[Rib]) -> Model:
         model.structure.restraints,
         contributions=tuple(part for rib in operators for part in rib.operators.contributions),
         n_extra=model.structure.n_extra,
+        by_parts=True,
     )
     return replace(
         model, ribs=operators, structure=structure, seconds=structure.seconds, base=None, _spares={}

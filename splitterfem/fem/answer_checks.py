@@ -17,6 +17,12 @@ SLIPPING = 1e-4
 """Largest imbalance with large deflection and ribs that slip: their own displacements, which are splines along them,
 cannot follow a bowed panel that turns to the last digit."""
 
+MOST_GIVE = 1e-5
+"""Share of the largest motion by which rigid bounds give way when they contradict each other."""
+
+MOST_FORCE = 1e3
+"""Force over the sum of the loads that rigid bounds bear when they contradict each other."""
+
 
 def refuse_wrong(response: Response, *, slipping: bool) -> None:
     """Refuse an answer that misses its own tests by more than `LIMITS`.
@@ -58,3 +64,27 @@ def energy_gap(load: Array, x: Array, reaction: Array, internal: Array) -> float
     """Work that loads and supports do and the panel does not take up, over all of it; vectors of shape (n,)."""
     works = np.array([x @ load, -(x @ reaction), -(x @ internal)])
     return float(np.abs(works.sum()) / max(np.abs(works).sum(), 1e-300))
+
+
+def refuse_contradiction(force: Array, give: Array, *, load: Array, x: Array) -> None:
+    """Refuse rigid bounds that contradict each other.
+
+    Parameters
+    ----------
+    force, give : ndarray, shape (m,)
+        Forces on them, and how far they give way under these in the search.
+    load, x : ndarray, shape (n,)
+
+    Raises
+    ------
+    SolveError
+        Saying by how much they do.
+    """
+    strained = np.abs(force) > MOST_FORCE * float(np.abs(load).sum())
+    most = float(np.abs(give[strained]).max(initial=0.0))
+    if most > MOST_GIVE * float(np.abs(x).max(initial=0.0)):
+        raise SolveError(
+            "Supports that touch, or a support and the ground, contradict each other by about "
+            f"{1e3 * most:.2g} mm: look for places that two of them hold at different heights, at clearances, and "
+            "at the ride height."
+        )

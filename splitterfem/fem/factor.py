@@ -35,6 +35,11 @@ SMALL = 3000
 CHOICE = "SPLITTERFEM_SOLVER"
 """Environment variable that may name the library: ``superlu`` or ``pardiso``."""
 
+SINGULAR = (
+    "The stiffness matrix cannot be factorised: part of the panel is held by nothing; check that the panel is in one "
+    "piece."
+)
+
 
 class Forward(Protocol):
     """Half of a factorised matrix A: ``b' A^-1 c = forward(b)' (forward(c) / pivots)``."""
@@ -131,10 +136,7 @@ class SuperLUFactor:
                     options={"SymmetricMode": True},
                 )
         except RuntimeError as error:
-            raise SolveError(
-                "The stiffness matrix cannot be factorised: part of the panel is held by nothing; "
-                "check that the panel is in one piece."
-            ) from error
+            raise SolveError(SINGULAR) from error
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""

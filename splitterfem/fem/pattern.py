@@ -28,10 +28,14 @@ class Pattern:
         Number of nodes.
     each : int
         Unknowns at a node.
+
+    Attributes
+    ----------
+    each
     """
 
     def __init__(self, nodes: Index, count: int, each: int) -> None:
-        self._each, self._count = each, count
+        self.each, self._count = each, count
         ends = np.arange(0, nodes.size + 1, N_NODES, dtype=np.int32)
         # Small integers would overflow where hundreds of elements meet at a node.
         member = sp.csr_array((np.ones(nodes.size, np.int32), nodes.ravel().astype(np.int32), ends))
@@ -45,7 +49,7 @@ class Pattern:
     @cached_property
     def _places(self) -> tuple[Places, Places]:
         """Rows of the stored entries, rising in each column, and where the columns begin."""
-        return self._unpacked(np.zeros((len(self._rows), self._each, self._each)))[1:]
+        return self._unpacked(np.zeros((len(self._rows), self.each, self.each)))[1:]
 
     def _unpacked(self, blocks: Array) -> tuple[Array, Places, Places]:
         """Return the entries of blocks (k, each, each), each of which holds column by column; then their `_places`."""
@@ -54,7 +58,7 @@ class Pattern:
 
     def of(self, elements: Index) -> Places:
         """Places of the entries of some element matrices, shape (n, 6 each, 6 each)."""
-        each, block = self._each, self._block[elements]
+        each, block = self.each, self._block[elements]
         height = np.diff(self._ends)
         column = np.searchsorted(self._ends, block, side="right") - 1
         first = each * (each * self._ends[column] + block - self._ends[column])
@@ -65,7 +69,7 @@ class Pattern:
 
     def summed(self, matrices: Array) -> Array:
         """Return the stored entries of the sum of all element matrices (nt, 6 each, 6 each)."""
-        each, count = self._each, self._block.size
+        each, count = self.each, self._block.size
         lines = each * self._block[:, :, None, :] + np.arange(each, dtype=np.int32)[:, None]
         ends = np.arange(each * count + 1, dtype=np.int32)
         gather = sp.csc_array(
@@ -76,9 +80,14 @@ class Pattern:
         self.__dict__.setdefault("_places", tuple(places))  # they come along
         return values
 
+    def numbers(self) -> tuple[Places, Places]:
+        """Row and column of each stored entry."""
+        rows, ends = self._places
+        return rows, np.repeat(np.arange(len(ends) - 1, dtype=np.int32), np.diff(ends))
+
     def matrix(self, values: Array) -> sp.csc_array:
         """Sparse matrix of stored entries."""
-        n = self._each * self._count
+        n = self.each * self._count
         found = sp.csc_array((values, *self._places), shape=(n, n), copy=False)
         found.has_sorted_indices = found.has_canonical_format = True
         return found

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from skfem import MeshTri
 
 from splitterfem.errors import MeshError
+from splitterfem.fem.dissection import Dissection
 from splitterfem.fem.pattern import Pattern
 from splitterfem.fem.reference import N_NODES, N_OUTER, Tables, tabulate
+from splitterfem.fem.substructure import Substructures
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -111,6 +113,11 @@ class PanelSpace:
     def pattern(self) -> Pattern:
         """Where element matrices go in the matrix of all unknowns."""
         return Pattern(self.nodes.T, self.n_nodes, len(COMPONENTS))
+
+    @cached_property
+    def substructures(self) -> Substructures:
+        """Matrices on this mesh, factorised part by part."""
+        return Substructures(Dissection(self.nodes.T, self.node_points, self.pattern))
 
     def dofs_of(self, nodes: Index, components: str | tuple[str, ...]) -> Index:
         """Unknowns of some nodes, e.g. ``dofs_of(nodes, ("w", "phi_x"))``; flat, sorted."""

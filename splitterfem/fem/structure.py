@@ -25,6 +25,7 @@ from splitterfem.fem.rigid import (
     rigid_motions,
     unit_rigid_motions,
 )
+from splitterfem.fem.substructure import Substructures, pays
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
@@ -46,6 +47,9 @@ class Structure:
         Number of unknowns of the ribs' own; they follow the panel's in every vector here.
     fixed : ndarray of int, optional
         Unknowns held at zero, for textbook edges (see ``PanelSpace.dofs_of``).
+    by_parts : bool
+        Whether to factorise part by part, which pays for a second structure on a mesh: later ones take from the last
+        one what has not changed.
 
     Raises
     ------
@@ -61,6 +65,7 @@ class Structure:
         contributions: tuple[Contribution, ...] = (),
         n_extra: int = 0,
         fixed: Index | None = None,
+        by_parts: bool = False,
     ) -> None:
         self.panel = panel
         self.restraints = self._tied = restraints
@@ -89,8 +94,15 @@ class Structure:
             free=self.free,
             rigid=self.rigid_stretch(self.rows),
             motions=self._motions,
+            substructures=self._substructures() if by_parts else None,
         )
         self.seconds |= self.base.seconds
+
+    def _substructures(self) -> Substructures | None:
+        """Factors of the same mesh, where they pay."""
+        space = self.panel.space
+        worth = not len(self.fixed) and pays(space.n_dofs, self.n_extra + self.rows.shape[0])
+        return space.substructures if worth else None
 
     def without(self, support: str) -> Structure:
         """Return the same structure with all restraints of one support lost, on the same factorised matrix.

@@ -12,18 +12,15 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
+from splitterfem.fem.answer_checks import refuse_contradiction
+from splitterfem.fem.factor import Factor
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 from splitterfem.fem.rigid import balanced
-from splitterfem.fem.ties import blocks, factorise_tied, local_stiffness, measured
+from splitterfem.fem.substructure import SubstructuredFactor, Substructures
+from splitterfem.fem.ties import blocks, factorise_tied, measured, reference_stiffness
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-
-MOST_GIVE = 1e-5
-"""Share of the largest motion by which rigid bounds give way when they contradict each other."""
-
-MOST_FORCE = 1e3
-"""Force over the sum of the loads that rigid bounds bear when they contradict each other."""
 
 MOST_REFINEMENTS, MOST_SETS = 8, 20
 UNCHANGED = 1e-10
@@ -54,6 +51,8 @@ class SupportedMatrix:
         Stiffness of the ties in N/m; the restraints' own or that of the matrix at their places when left out.
     motions : ndarray, shape (n, 6), optional
         Rigid motions, to which the matrix answers with no force.
+    substructures : Substructures, optional
+        Of the same mesh, to factorise part by part; as a whole when left out.
 
     Attributes
     ----------
@@ -78,16 +77,19 @@ class SupportedMatrix:
         rigid: Array,
         reference: Array | None = None,
         motions: Array | None = None,
+        substructures: Substructures | None = None,
     ) -> None:
         start = time.perf_counter()
         self.motions = motions
         self.matrix, self.rows, self.free = matrix, rows, free
-        self.reference = reference_stiffness(matrix, rows, law) if reference is None else reference
-        self.factor = factorise_tied(matrix, rows, self.reference, free=free)
+        self.reference = reference_stiffness(matrix, rows, law.compliance) if reference is None else reference
+        self.factor: Factor
+        if substructures is None:
+            self.factor = factorise_tied(matrix, rows, self.reference, free=free)
+        else:
+            self.factor = substructures.factorise(matrix, rows, self.reference)
         factorised = time.perf_counter()
-        self.influence = np.empty((matrix.shape[0], rows.shape[0]), order="F")
-        for block, found in self._influences(rows):
-            self.influence[:, block] = found
+        self.influence = self._influence_of_ties()
         self._flexibility = measured(rows, self.influence)
         self._forward: tuple[Array, ...] = ()
         self.ties = self.reference
@@ -117,7 +119,9 @@ class SupportedMatrix:
         other = copy(self)
         other.rows = sp.csr_array(sp.vstack([self.rows, rows]))
         other._flexibility = other._widened(self._flexibility)
-        other.reference = np.concatenate([self.reference, reference_stiffness(self.matrix, rows, law)])
+        other.reference = np.concatenate(
+            [self.reference, reference_stiffness(self.matrix, rows, law.compliance)]
+        )
         other.ties = np.concatenate([self.ties, np.zeros(rows.shape[0])])
         other.play = PlayProblem(
             other._flexibility,
@@ -164,6 +168,14 @@ class SupportedMatrix:
             columns.append(np.vstack([block[reach].T @ weighted for block in self._forward]))
         return np.hstack(columns)
 
+    def _influence_of_ties(self) -> Array:
+        if isinstance(self.factor, SubstructuredFactor):
+            return self.factor.influence()
+        influence = np.empty((self.matrix.shape[0], self.rows.shape[0]), order="F")
+        for block, found in self._influences(self.rows):
+            influence[:, block] = found
+        return influence
+
     def _influences(self, rows: sp.csr_array) -> Iterator[tuple[slice, Array]]:
         """Unknowns (n, b) under unit forces on rows (k, n), block by block."""
         first = 0
@@ -206,14 +218,7 @@ class SupportedMatrix:
     def _check_bounds(self, load: Array, x: Array, force: Array) -> None:
         """Refuse rigid bounds that no motion of the panel fulfils: they give way under forces without end."""
         rigid = self.play.law.compliance == 0.0
-        strained = rigid & (np.abs(force) > MOST_FORCE * float(np.abs(load).sum()))
-        most = float(np.abs(self._give(force)[strained]).max(initial=0.0))
-        if most > MOST_GIVE * float(np.abs(x).max(initial=0.0)):
-            raise SolveError(
-                "Supports that touch, or a support and the ground, contradict each other by about "
-                f"{1e3 * most:.2g} mm: look for places that two of them hold at different heights, at clearances, and "
-                "at the ride height."
-            )
+        refuse_contradiction(force[rigid], self._give(force)[rigid], load=load, x=x)
 
     def _give(self, force: Array) -> Array:
         """How far the restraints give way under their forces (m,), rigid ones as they do in the search."""
@@ -290,9 +295,3 @@ class SupportedMatrix:
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         return tied
-
-
-def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, law: PlayLaw) -> Array:
-    """Stiffness of the ties (m,) in N/m: the restraints' own, of rigid ones that of the matrix at their places."""
-    rigid = law.compliance <= 0.0
-    return np.where(rigid, local_stiffness(matrix, rows), 1.0 / np.where(rigid, 1.0, law.compliance))

@@ -107,6 +107,12 @@ def local_stiffness(matrix: sp.csc_array, rows: sp.csr_array) -> Array:
     return np.asarray(1.0 / (rows.multiply(rows) @ (1.0 / matrix.diagonal())))
 
 
+def reference_stiffness(matrix: sp.csc_array, rows: sp.csr_array, compliance: Array) -> Array:
+    """Stiffness of ties (m,) in N/m: the restraints' own, of rigid ones that of the matrix at their places."""
+    rigid = compliance <= 0.0
+    return np.where(rigid, local_stiffness(matrix, rows), 1.0 / np.where(rigid, 1.0, compliance))
+
+
 def _thinned(rows: sp.csr_array) -> sp.csr_array:
     """Keep the largest entries of each row."""
     rows = sp.csr_array(rows, copy=True)

@@ -17,7 +17,7 @@ from splitterfem.fem.playset import PlaySets
 from splitterfem.fem.recover import lattice
 from splitterfem.fem.reference import N_NODES, tabulate_p2b
 from splitterfem.fem.restraint import Restraint
-from splitterfem.fem.supported import reference_stiffness
+from splitterfem.fem.ties import reference_stiffness
 from splitterfem.layouts.candidates import Candidates, Version
 from splitterfem.model import Model
 from splitterfem.model.loads import acceleration_felt
@@ -139,7 +139,7 @@ def play_sets(
     new = sp.csr_array(rows[base.rows.shape[0] :])
     return PlaySets(
         flexibility,
-        np.concatenate([base.reference, reference_stiffness(own, new, more)]),
+        np.concatenate([base.reference, reference_stiffness(own, new, more.compliance)]),
         np.concatenate([ties, np.zeros(len(added))]),
         base.play.law.joined(more),
         model.structure.rigid_stretch(_widened(rows, model.structure.n_extra)),

@@ -58,13 +58,16 @@ def still_unbonded(model: Model, splitter: Splitter) -> frozenset[str]:
     return model.unbonded & {rib.name for rib in written_out(splitter.ribs)}
 
 
-def structure_of(panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport]) -> Structure:
-    """Put panel, ribs and supports together and factorise the matrix."""
+def structure_of(
+    panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport], *, by_parts: bool = False
+) -> Structure:
+    """Put panel, ribs and supports together and factorise the matrix, part by part where others follow."""
     return Structure(
         panel,
         tuple(restraint for support in supports for restraint in support.restraints),
         contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
         n_extra=sum(rib.operators.n_extra for rib in ribs),
+        by_parts=by_parts,
     )
 
 
@@ -87,7 +90,7 @@ def with_design(model: Model, splitter: Splitter) -> Model:
     thickness = sheet.base.thickness
     ribs = tuple(model_ribs(panel, model.locator, splitter, thickness, unbonded=unbonded, known=known))
     supports = tuple(model_supports(panel, model.locator, splitter, known=held))
-    structure = structure_of(panel, ribs, supports)
+    structure = structure_of(panel, ribs, supports, by_parts=True)
     return replace(
         model,
         design=splitter,

@@ -13,6 +13,7 @@ from splitterfem.analysis import Solution
 from splitterfem.output import files, style
 from splitterfem.output.contours import contour_lines
 from splitterfem.output.origin import full_origin
+from splitterfem.output.range_words import with_doubts
 from splitterfem.output.style import LengthUnit
 from splitterfem.output.template.drawing import Note
 from splitterfem.output.template.dxf import add_layer, add_note, content_of, corners_of, new_document, writer
@@ -83,7 +84,7 @@ def write_contour_dxf(
         space.add_lwpolyline(corners.tolist(), close=closed, dxfattribs={"layer": layer})
         _label(space, points, said, k)
     _title(space, solution, unit, k)
-    return files.write_bytes(path, content_of(document, full_origin(solution)))
+    return files.write_bytes(path, content_of(document, with_doubts(full_origin(solution), solution)))
 
 
 def _said(value: float, digits: int) -> str:

@@ -18,6 +18,7 @@ from splitterfem.output import files, style
 from splitterfem.output.csv_text import csv_text
 from splitterfem.output.exportfields import at_nodes, in_cells, sag_table
 from splitterfem.output.origin import COLUMN, Made, full_origin, origin
+from splitterfem.output.range_words import with_doubts
 from splitterfem.output.vtu_note import add_note
 from splitterfem.output.xdmf import xdmf_bytes
 from splitterfem.strength.assess import utilisation_of
@@ -59,7 +60,7 @@ def write_vtu(solution: Solution, path: str | os.PathLike[str]) -> Path:
     )
     with files.replaced(path) as temporary:
         mesh.write(temporary, file_format="vtu")
-        add_note(temporary, full_origin(solution))
+        add_note(temporary, with_doubts(full_origin(solution), solution))
     return Path(path)
 
 
@@ -83,7 +84,12 @@ def write_xdmf(solution: Solution, path: str | os.PathLike[str]) -> Path:
         The file cannot be written.
     """
     files.ready(path)
-    content = xdmf_bytes(*_mesh(solution), at_nodes(solution), in_cells(solution), note=full_origin(solution))
+    content = xdmf_bytes(
+        *_mesh(solution),
+        at_nodes(solution),
+        in_cells(solution),
+        note=with_doubts(full_origin(solution), solution),
+    )
     return files.write_bytes(path, content)
 
 
@@ -154,7 +160,7 @@ def write_contours(solution: Solution, path: str | os.PathLike[str], *, step_mm:
     from splitterfem.output.contours import contour_lines
 
     levels = style.contour_levels(MM * solution.sag.values, step_mm)
-    text, made_by = io.StringIO(), origin(solution)
+    text, made_by = io.StringIO(), with_doubts(origin(solution), solution)
     table = csv.writer(text, lineterminator="\n")
     table.writerow(["level_mm", "line", "x_mm", "y_mm", COLUMN])
     for number, (level, points) in enumerate(contour_lines(solution.sag, levels / MM), start=1):
@@ -243,7 +249,8 @@ def write_csv(solution: Solution, path: str | os.PathLike[str], what: str = "sag
 def write_table(table: pd.DataFrame, path: str | os.PathLike[str], made: Made) -> Path:
     """Write a table as comma-separated values, six figures to a number; what is not known is empty.
 
-    The last column, ``made_by``, has in its first row the version of this library and the fingerprint of the input.
+    The last column, ``made_by``, has in its first row the version of this library, the fingerprint of the input, and
+    why the figures should be doubted, such as ``outside the range of a linear solution``.
 
     Parameters
     ----------
@@ -263,4 +270,4 @@ def write_table(table: pd.DataFrame, path: str | os.PathLike[str], made: Made) -
     FileError
         The file cannot be written.
     """
-    return files.write_text(path, csv_text(table, origin(made)))
+    return files.write_text(path, csv_text(table, with_doubts(origin(made), made)))

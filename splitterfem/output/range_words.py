@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from splitterfem.analysis import Solution
+from splitterfem.design import Splitter
 from splitterfem.output.case_words import Said, together, with_names
 from splitterfem.output.columns import wrapped
+from splitterfem.output.origin import Made
 
 SMALL = 0.15
 """Deflection over thickness up to which stretching is not looked at.
@@ -164,17 +166,39 @@ def range_data(solution: Solution) -> dict[str, object]:
     }
 
 
-def subject(solution: Solution, what: str) -> str:
-    """Write what a picture of a solution shows, in which load case, and why it should be doubted.
+def doubts(solution: Solution) -> list[str]:
+    """Say in a few words each why the figures of a solution should be doubted; none where they can be trusted.
 
     Judging the range of a linear solution may take the factorisation of the in-plane part of the model.
     """
     judged = range_of(solution)
-    doubts = [
+    return [
         *([] if judged is None or judged.within else ["outside the range of a linear solution"]),
         *(["pressure estimated by the gap law"] if estimated(solution) else []),
     ]
-    return "; ".join([plain_subject(solution, what), *doubts])
+
+
+def subject(solution: Solution, what: str) -> str:
+    """Write what a picture of a solution shows, in which load case, and why it should be doubted."""
+    return "; ".join([plain_subject(solution, what), *doubts(solution)])
+
+
+def with_doubts(made_by: str, made: Made) -> str:
+    """Put behind the origin of a file of figures why they should be doubted.
+
+    Parameters
+    ----------
+    made_by : str
+        As `origin` or `full_origin` has it.
+    made : Splitter, Solution or sequence of Solution
+        What the file was made of; of several load cases each doubt names its own.
+    """
+    if isinstance(made, Splitter):
+        return made_by
+    if isinstance(made, Solution):
+        return "; ".join([made_by, *doubts(made)])
+    said = [f"load case '{one.case.name}' {doubt}" for one in made for doubt in doubts(one)]
+    return "; ".join([made_by, *said])
 
 
 def plain_subject(solution: Solution, what: str) -> str:

@@ -15,6 +15,7 @@ from splitterfem.errors import MissingExtraError
 from splitterfem.output import files, style
 from splitterfem.output.colours import map_of
 from splitterfem.output.origin import full_origin
+from splitterfem.output.range_words import with_doubts
 from splitterfem.output.shape import Shape, scale_words, shape_of
 from splitterfem.output.style import LengthUnit, Scale, scale_of
 from splitterfem.output.wording import invented_mark
@@ -107,7 +108,7 @@ def write_shape(solution: Solution, path: str | os.PathLike[str], **options: Any
     page = figure.to_html(
         full_html=True, include_plotlyjs=True, div_id="shape", config={"displaylogo": False}
     )
-    made_by = html.escape(full_origin(solution), quote=True)
+    made_by = html.escape(with_doubts(full_origin(solution), solution), quote=True)
     head = (
         f'<head><meta http-equiv="Content-Security-Policy" content="{html.escape(POLICY, quote=True)}">'
         f'<meta name="generator" content="{made_by}">'
