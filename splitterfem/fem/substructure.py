@@ -27,8 +27,8 @@ from splitterfem.threads import one_blas_thread
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-LARGEST = 60_000
-"""Unknowns up to which factors are made part by part: 80 MB are kept of 20 000."""
+LARGEST = 50_000
+"""Unknowns up to which factors are made part by part: 120 MB are kept of 20 000."""
 
 MOST_CARRIED = 300
 """Unknowns that are carried to the top: those of ribs that slip, and forces of ties."""
