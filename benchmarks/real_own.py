@@ -63,7 +63,8 @@ def solved(job: Job, mesh: Mesh) -> JobAnswer:
         assembly, (panel, locator, matrix) = timed(assembled)
         load = pressure_load(panel, lambda x, y: np.full_like(x, PRESSURE))
         solve, x = timed(lambda: factorise(matrix).solve(load))
-    w = displacements(panel, x, locator.find(job.places, reach=2e-3), job.places)[:, 2]
-    there = resultants(panel, x, locator.find(job.stressed, reach=2e-3), job.stressed)
+        # Threads that have nothing to do any more would be counted in the next time.
+        w = displacements(panel, x, locator.find(job.places, reach=2e-3), job.places)[:, 2]
+        there = resultants(panel, x, locator.find(job.stressed, reach=2e-3), job.stressed)
     stress = worst_stress(there.membrane, there.moment)
     return JobAnswer(panel.space.n_dofs, -float(w.min()), stress, assembly, solve)

@@ -183,6 +183,10 @@ def factorise(matrix: sp.csc_array) -> Factor:
     SolveError
         If the matrix is singular, or the variable names a library that there is not.
     """
+    if not np.all(matrix.data):
+        # In a plane panel stretch and bending meet only at its ribs: stored zeros would fill in as other entries do.
+        matrix = matrix.copy()
+        matrix.eliminate_zeros()
     if _library(matrix.shape[0]) == "pardiso":
         try:
             return PardisoFactor(matrix)
