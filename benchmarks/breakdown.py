@@ -74,7 +74,7 @@ def _row(name: str, size: str, parts: str = "") -> dict[str, object]:
         matrix = Path(folder) / "matrix.npz"
         kind = "plate" if name == "clamped square" else "job"
         found = _child(kind, size, *([parts] if parts else []), str(matrix))
-        bare = _child("factor", str(matrix))
+        bare = _child("factor", str(matrix), kind)
     whole = sum(found[step] for step in ("assembly", "factorisation", "solve"))
     bits = {
         "bare": f" without ribs, mesh {size}",
@@ -153,7 +153,11 @@ def plate(divisions: str, keep: str) -> dict[str, float]:
     _plate(4)
     before = memory(afresh=True)
     found, matrix = _plate(int(divisions))
-    found["memory"] = memory() - before
+    peak = memory() - before
+    for _ in range(_more(matrix.shape[0])):
+        again, _ = _plate(int(divisions))
+        found = {step: min(spent, again[step]) for step, spent in found.items()}
+    found["memory"] = peak
     sp.save_npz(keep, sp.csc_matrix(matrix), compressed=False)
     return found
 
@@ -171,7 +175,7 @@ def _plate(divisions: int) -> tuple[dict[str, float], sp.csc_array]:
     panel = Panel(PanelSpace(*mesh), generalised_stiffness(Homogeneous(0.012, E1=10e9, nu12=0.3)))
     space = panel.space
     free = np.setdiff1d(np.arange(space.n_dofs), space.dofs_of(space.boundary_nodes(), COMPONENTS))
-    whole = panel.assemble(panel.element_matrices)
+    whole = panel.matrix
     matrix = ties.submatrix(whole, free)
     lap("assembly")
     made = factor.factorise(matrix)
@@ -190,6 +194,11 @@ def build_mesh(design: sf.Splitter) -> object:
     from splitterfem.model.meshsize import mesh_design
 
     return mesh_design(design)
+
+
+def _more(unknowns: int) -> int:
+    """Count how often a small plate is done again: of so short a time much is the machine's at the first go."""
+    return 3 if unknowns < 100_000 else 0
 
 
 def _again(action: Callable[[], object]) -> float:
@@ -224,8 +233,8 @@ def _used(model: Model) -> dict[str, float]:
     return found
 
 
-def bare(kept: str) -> dict[str, float]:
-    """Factorise a matrix that was kept, alone."""
+def bare(kept: str, kind: str) -> dict[str, float]:
+    """Factorise a matrix that was kept, alone, as often as the job that it is of."""
     factor.factorise(sp.csc_array(sp.diags_array(np.ones(4000))))
     before = memory(afresh=True)
     matrix = sp.csc_array(sp.load_npz(kept))
@@ -233,7 +242,11 @@ def bare(kept: str) -> dict[str, float]:
     made = factor.factorise(matrix)
     spent = time.perf_counter() - start
     made.solve(np.ones(matrix.shape[0]))
-    return {"seconds": spent, "memory": max(memory() - before, 1.0)}
+    peak = max(memory() - before, 1.0)
+    del made
+    repeats = _more(matrix.shape[0]) if kind == "plate" else 0
+    again = [_again(lambda: factor.factorise(matrix)) for _ in range(repeats)]
+    return {"seconds": min([spent, *again]), "memory": peak}
 
 
 CHILDREN: dict[str, Callable[..., dict[str, float]]] = {"job": job, "plate": plate, "factor": bare}

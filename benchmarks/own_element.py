@@ -60,7 +60,7 @@ def solved(problem: Problem, mesh: Mesh, repeats: int) -> Answer:
     def assembled() -> tuple[sp.csc_array, Array]:
         panel = Panel(PanelSpace(*mesh), generalised_stiffness(problem.stiffness))
         load = pressure_load(panel, lambda x, y: pressure(problem, x, y))
-        matrix = panel.assemble(panel.element_matrices)
+        matrix = panel.matrix
         return submatrix(matrix, plate.free), load[plate.free]
 
     with one_blas_thread():

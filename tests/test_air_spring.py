@@ -106,7 +106,7 @@ def square():
     made = Plate(*rectangle_mesh(1.0, 1.0, 12, 12), Homogeneous(T), edge="hard")
     none = np.zeros(made.panel.space.n_elements)
     still = SheetMass(none + T, none, none)  # unit density
-    K = sp.csc_array(made.turn.T @ made.panel.assemble(made.panel.element_matrices) @ made.turn)
+    K = sp.csc_array(made.turn.T @ made.panel.matrix @ made.turn)
     M = sp.csc_array(made.turn.T @ mass_matrix(made.panel, still) @ made.turn)
     return made, K, M
 

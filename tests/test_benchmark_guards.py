@@ -102,6 +102,18 @@ def test_a_move_makes_no_mesh_and_at_most_one_factorisation(counts):
         assert counts["right-hand sides"] <= len(model.structure.restraints) + 2, part
 
 
+@pytest.mark.parametrize(
+    ("part", "dx", "share"),
+    [("cross tube", "-13 mm", 0.8), ("angle", "-13 mm", 0.25), ("inner strut", "-13 mm", 0.2)],
+)
+def test_a_move_makes_few_parts_anew(part, dx, share):
+    """A rib right across meets most of the fine elements; measured 0.65, 0.18 and 0.13 on this mesh."""
+    model = build(coarse())
+    first = model.moved(part, dx="-2 mm")
+    held = first.moved(part, dx=dx).structure.base.factor
+    assert 0 < held.made <= share * len(first.panel.space.substructures.dissection.parts)
+
+
 @pytest.mark.parametrize(("fresh", "meshes"), [(True, 3), (False, 1)])
 def test_a_sweep_makes_no_more_meshes_and_factorisations_than_it_must(counts, fresh, meshes):
     """Four layouts, of which two have a rib that stands elsewhere: these get meshes of their own, or none does."""

@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, event, given, settings
 from random_designs import designs
 
 import splitterfem as sf
+from splitterfem.fem.factor import CHOICE
 
 EQUILIBRIUM = 1e-8
 """What is left of the six sums of loads and reactions, over all loads."""
@@ -44,6 +45,41 @@ def unbalanced(solution: sf.Solution) -> float:
     ground = np.array([0.0, 0.0, solution.ground.force])
     size = sum(float(np.abs(sums[:3]).sum()) for sums in solution.load.resultants.values())
     return float(np.abs(loads + supports + ground).max()) / size
+
+
+def moved_by_parts_and_as_a_whole(fields: dict[str, Any]) -> str:
+    """Move a part on the mesh that there is; parts that were kept must not show."""
+    with no_warnings():
+        try:
+            model = sf.build(sf.Splitter(**fields))
+            # Two moves: the second takes parts from the first.
+            name = (fields["ribs"] or fields["struts"])[0]["name"]
+            moved = model.moved(name, dx="1.5 mm").moved(name, dx="-4 mm")
+            found = sf.solve(moved, "case")
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setenv(CHOICE, "superlu")
+                whole = sf.solve(model.moved(name, dx="-2.5 mm"), "case")
+        except sf.SplitterError as problem:
+            return type(problem).__name__
+    assert found.equilibrium <= EQUILIBRIUM
+    one, other = found.response, whole.response
+    assert np.array_equal(one.side, other.side)
+    allowed = max(1e-8, 10.0 * other.correction)
+    assert np.abs(one.x - other.x).max() <= allowed * np.abs(other.x).max(), fields
+    return "moved"
+
+
+@given(designs())
+@settings(QUIET, max_examples=40)
+def test_random_moves(fields: dict[str, Any]) -> None:
+    event(moved_by_parts_and_as_a_whole(fields))
+
+
+@pytest.mark.slow
+@given(designs())
+@settings(QUIET, max_examples=400, derandomize="SPLITTERFEM_OTHER_DESIGNS" not in os.environ)
+def test_many_random_moves(fields: dict[str, Any]) -> None:
+    event(moved_by_parts_and_as_a_whole(fields))
 
 
 @given(designs())

@@ -93,6 +93,15 @@ class Panel:
     ------
     DesignError
         If transverse shear is coupled to the other strains.
+
+    Attributes
+    ----------
+    space
+    stiffness : ndarray, shape (nt, 8, 8)
+    bubbles : ndarray, shape (nt, 2, 30)
+        Bubbles of each element from its shared unknowns.
+    entries : ndarray
+        Stored entries of the stiffness, in the places of ``space.pattern``; the element matrices are not kept.
     """
 
     def __init__(self, space: PanelSpace, stiffness: Array) -> None:
@@ -102,12 +111,13 @@ class Panel:
             raise DesignError(
                 "The sheet's shear stiffness is coupled to its other stiffness: make that part zero."
             )
-        self.element_matrices: Array = np.empty((space.n_elements, N_OUTER, N_OUTER))
+        matrices = np.empty((space.n_elements, N_OUTER, N_OUTER))
         self.bubbles: Array = np.empty((space.n_elements, 2, N_OUTER))
         with one_blas_thread():
             for first in range(0, space.n_elements, TOGETHER):
                 some = np.arange(first, min(first + TOGETHER, space.n_elements), dtype=np.int64)
-                self.element_matrices[some], self.bubbles[some] = condensed(space, some, self.stiffness[some])
+                matrices[some], self.bubbles[some] = condensed(space, some, self.stiffness[some])
+        self.entries = space.pattern.summed(matrices)
 
     def slaved(self, elements: Index, rows: Array) -> Array:
         """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
@@ -135,10 +145,10 @@ class Panel:
         """Sum element matrices (nt, 30, 30) into a symmetric sparse matrix."""
         return self.space.pattern.matrix(self.space.pattern.summed(element_matrices))
 
-    @cached_property
-    def entries(self) -> Array:
-        """Stored entries of the panel's own stiffness, in the places of ``space.pattern``."""
-        return self.space.pattern.summed(self.element_matrices)
+    @property
+    def matrix(self) -> sp.csc_array:
+        """Stiffness (n, n) of the panel alone; it shares its entries."""
+        return self.space.pattern.matrix(self.entries)
 
     def scatter(self, elements: Index, vectors: Array) -> Array:
         """Sum element vectors (n, 30) into a global vector (n_dofs,)."""

@@ -8,6 +8,7 @@ carried to the top, where they are found together with what is left there.
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,7 +21,7 @@ from scipy.linalg.lapack import dpotrf, dtrtri
 from splitterfem.errors import SolveError
 from splitterfem.fem.carried import Carried, Top
 from splitterfem.fem.dissection import Dissection, Part, runs
-from splitterfem.fem.factor import SINGULAR, Forward, SuperLUFactor
+from splitterfem.fem.factor import CHOICE, SINGULAR, Forward, SuperLUFactor
 from splitterfem.fem.ties import tied
 from splitterfem.threads import one_blas_thread
 
@@ -267,5 +268,8 @@ class Substructures:
 
 
 def pays(unknowns: int, carried: int) -> bool:
-    """Whether to factorise part by part: what is kept of large meshes fills the memory, and many ties the top."""
-    return unknowns <= LARGEST and 0 < carried <= MOST_CARRIED
+    """Whether to factorise part by part: what is kept of large meshes fills the memory, and many ties the top.
+
+    Never where the environment variable `CHOICE` names a library, which then factorises the whole.
+    """
+    return unknowns <= LARGEST and 0 < carried <= MOST_CARRIED and not os.environ.get(CHOICE, "").strip()

@@ -105,7 +105,7 @@ class Plate:
         self.locator = Locator(self.space)
         self.turn, self.fixed = self._edges()
         self.free = np.setdiff1d(np.arange(self.space.n_dofs), self.fixed)
-        matrix = self.panel.assemble(self.panel.element_matrices)
+        matrix = self.panel.matrix
         self.matrix = submatrix(sp.csc_array(self.turn.T @ matrix @ self.turn), self.free)
         self.factor = factorise(self.matrix)
 

@@ -33,7 +33,7 @@ def frequencies(
     laminate = Homogeneous(thickness, shear_factor=shear_factor)
     plate = Plate(*rectangle_mesh(1.0, 1.0, 10, 10), laminate, edge=where)
     turn = plate.turn
-    stiffness = sp.csc_array(turn.T @ plate.panel.assemble(plate.panel.element_matrices) @ turn)
+    stiffness = sp.csc_array(turn.T @ plate.panel.matrix @ turn)
     mass = sp.csc_array(
         turn.T @ mass_matrix(plate.panel, SheetMass.uniform(plate.panel, 1.0, thickness)) @ turn
     )

@@ -116,8 +116,12 @@ def _place_of(note: Note, at: np.ndarray, shown: Box) -> tuple[float, float] | N
     if not all(low - SAME <= c < high - SAME for c, low, high in zip(at, shown[:2], shown[2:], strict=True)):
         return None
     size = (text_width(note.text, note.height), note.height)
+    start = at + np.array(note.shift)
+    beside = at[0] - note.shift[0] - size[0]
+    if start[0] + size[0] > shown[2] - CLEAR and note.shift[0] > 0.0 and beside >= shown[0] + CLEAR:
+        start[0] = beside  # on the other side of what it names, not across it
     found = []
-    for c, long, low, high in zip(at + np.array(note.shift), size, shown[:2], shown[2:], strict=True):
+    for c, long, low, high in zip(start, size, shown[:2], shown[2:], strict=True):
         found.append(float(max(low + CLEAR, min(c, high - CLEAR - long))))
     return found[0], found[1]
 
