@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import io
+import os
 import subprocess
 import sys
 import tempfile
@@ -66,6 +67,7 @@ def _outside(target: str, seconds: int) -> int:
                 sys.executable, __file__, "--inside", target, corpus,
                 f"-max_total_time={seconds}", f"-timeout={LONGEST}", f"-rss_limit_mb={LARGEST_MB}",
                 f"-artifact_prefix={out}/{target}-", "-max_len=20000", "-verbosity=0", "-print_final_stats=1",
+                *([] if "SPLITTERFEM_NEW_EXAMPLES" in os.environ else ["-seed=1"]),
             ],
             cwd=ROOT,
             check=False,

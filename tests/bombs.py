@@ -32,6 +32,12 @@ def _far_tag() -> bytes:
     return head + b"$Nodes\n" + nodes + b"\n$EndNodes\n$Elements\n" + elements + b"\n$EndElements\n"
 
 
+def _finished(number: int, measures: int) -> bytes:
+    """Line of a study's file for a layout."""
+    named = ",".join(f'"m{k:x}":{k}' for k in range(measures))
+    return b'{"layout":%d,"values":{},"measures":{%s},"refused":"","seconds":1}\n' % (number, named.encode())
+
+
 BOMBS: dict[str, dict[str, Callable[[], bytes]]] = {
     "toml": {
         "brackets": lambda: b"version = 1\nname = " + b"[" * 19_000,
@@ -74,6 +80,8 @@ BOMBS: dict[str, dict[str, Callable[[], bytes]]] = {
     "kept": {
         "layouts": lambda: _KEPT + b'{"layout": 1}\n' * 500_000,
         "brackets": lambda: _KEPT + b"[" * 2_000_000 + b"\n",
+        "finished layouts": lambda: _KEPT + b"".join(_finished(n, 20) for n in range(99_000)),
+        "one layout of millions of measures": lambda: _KEPT + _finished(0, 2_500_000),
     },
 }
 

@@ -335,6 +335,29 @@ def test_a_second_process_is_refused_and_nothing_is_lost_or_counted_twice(tmp_pa
     assert sorted(map(int, solved)) == list(range(1, LAYOUTS + 1))
 
 
+# --- what is too much -----------------------------------------------------------------------------------------------
+
+
+def test_a_study_that_outgrows_its_file_stops_and_keeps_what_it_has(tmp_path, monkeypatch):
+    """More than is read again is not written either."""
+    from splitterfem.layouts import journal
+
+    file = tmp_path / "study.jsonl"
+    monkeypatch.setattr(journal, "MOST_LINES", 4)
+    with pytest.raises(sf.FileError, match=r"study.jsonl is full, as nothing beyond 4 lines .* give the rest"):
+        sf.study.sweep(tiny_panel(), CHANGES, CASES, file=file)
+    assert len(read_journal(file)[1]) == 3
+    monkeypatch.setattr(journal, "MOST_LINES", 3)
+    with pytest.raises(sf.FileError, match=r"has more than 3 lines; it is no study of this library"):
+        read_journal(file)
+    monkeypatch.setattr(journal, "MOST_BYTES", 200)
+    with pytest.raises(sf.FileError, match=r"is larger than 0 MB; it is no study of this library"):
+        read_journal(file)
+    monkeypatch.undo()
+    study = sf.study.sweep(tiny_panel(), CHANGES, CASES, file=file)
+    assert len(study.table) == LAYOUTS
+
+
 # --- clocks -------------------------------------------------------------------------------------------------------
 
 

@@ -81,7 +81,7 @@ def test_mutated_files(target: str, folder: Path, data: st.DataObject) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("target", TARGETS)
 @given(data=st.data())
-@settings(QUIET, max_examples=1500, derandomize=False)
+@settings(QUIET, max_examples=1500, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
 def test_many_mutated_files(target: str, folder: Path, data: st.DataObject) -> None:
     feed(target, data.draw(mutated(target)), folder)
 

@@ -77,7 +77,7 @@ def test_random_moves(fields: dict[str, Any]) -> None:
 
 @pytest.mark.slow
 @given(designs())
-@settings(QUIET, max_examples=400, derandomize="SPLITTERFEM_OTHER_DESIGNS" not in os.environ)
+@settings(QUIET, max_examples=400, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
 def test_many_random_moves(fields: dict[str, Any]) -> None:
     event(moved_by_parts_and_as_a_whole(fields))
 
@@ -90,6 +90,6 @@ def test_random_designs(fields: dict[str, Any]) -> None:
 
 @pytest.mark.slow
 @given(designs())
-@settings(QUIET, max_examples=1500, derandomize="SPLITTERFEM_OTHER_DESIGNS" not in os.environ)
+@settings(QUIET, max_examples=1500, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
 def test_many_random_designs(fields: dict[str, Any]) -> None:
     event(solved_or_refused(fields))

@@ -7,8 +7,9 @@ import contextlib
 import json
 import math
 import os
+import sys
 from collections.abc import Iterator, Mapping, Sequence
-from io import FileIO
+from io import BytesIO, FileIO
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +20,11 @@ from splitterfem.layouts.steps import Step
 from splitterfem.layouts.whereabouts import seen_from
 from splitterfem.replacing import keep_names, not_written, ready
 
-MOST_BYTES = 300_000_000
-"""Bytes of a study's file that is read."""
+MOST_BYTES, MOST_LINES = 50_000_000, 100_000
+"""Bytes and lines of a study's file: what is read of it stays well below a gigabyte."""
+
+MOST_MEASURES = 1000
+"""Measures of a layout: fifty times as many as a study has."""
 
 _START = b'{"splitterfem study"'
 
@@ -58,8 +62,7 @@ class Journal:
             raise
 
     def _begin(self, plan: Plan) -> None:
-        self._stream.seek(0)
-        content = self._stream.read()
+        content = _content(self._stream, self.path)
         header = {**seen_from(plan.header, self.path), "fingerprint": plan.fingerprint}
         torn_header = b"\n" not in content and (_START.startswith(content) or content.startswith(_START))
         if torn_header:  # nothing yet, or killed while the first line was written
@@ -68,6 +71,7 @@ class Journal:
             keep_names(self.path.absolute().parent)
             return
         known, found, steps, end = parse(content, self.path)
+        del content
         if known.get("fingerprint") != plan.fingerprint:
             raise FileError(
                 f"{self.path} belongs to another study (of another {difference(known, header)}); give another file, "
@@ -95,6 +99,11 @@ class Journal:
         """Write a line; when that fails, what was written of it is taken back."""
         line = (json.dumps(content, ensure_ascii=True, allow_nan=False) + "\n").encode()
         end = self._stream.seek(0, os.SEEK_END)
+        if end + len(line) > MOST_BYTES or len(self.done) + len(self.steps) + 2 > MOST_LINES:
+            raise FileError(
+                f"{self.path} is full, as nothing beyond {MOST_LINES} lines and {MOST_BYTES // 1_000_000} MB is read: "
+                "what it has can be used; split the study and give the rest another file"
+            )
         try:
             while line:  # nothing is buffered, so that closing a full disk's file does not fail once more
                 line = line[self._stream.write(line) or 0 :]
@@ -139,19 +148,30 @@ def read_journal(path: str | os.PathLike[str]) -> tuple[dict[str, Any], dict[int
     """
     place = Path(path)
     try:
-        with place.open("rb") as stream:
-            content = stream.read(MOST_BYTES + 1)
+        with place.open("rb", buffering=0) as stream:
+            content = _content(stream, place)
     except FileNotFoundError:
         raise FileError(f"there is no file {place}; {neighbours(place)}") from None
     except OSError as problem:
         reason = (problem.strerror or str(problem)).lower()
         raise FileError(f"{place} cannot be read: {reason}; check its name and folder") from None
+    header, done, steps, _ = parse(content, place)
+    return header, done, steps
+
+
+def _content(stream: FileIO, place: Path) -> bytes:
+    """Read a file from its beginning, unless it is too large to be a study."""
+    stream.seek(0)
+    # The size is asked for as well: a buffer of the size asked for is made whatever there is to read.
+    size = min(os.fstat(stream.fileno()).st_size, MOST_BYTES)
+    content = b""
+    while more := stream.read(size + 1 - len(content)):
+        content += more
     if len(content) > MOST_BYTES:
         raise FileError(
             f"{place} is larger than {MOST_BYTES // 1_000_000} MB; it is no study of this library"
         )
-    header, done, steps, _ = parse(content, place)
-    return header, done, steps
+    return content
 
 
 def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done], dict[int, Step], int]:
@@ -166,8 +186,10 @@ def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done],
         Bytes up to the end of the last whole line.
     """
     end = content.rfind(b"\n") + 1
-    whole = content[:end].removeprefix(codecs.BOM_UTF8)  # which an editor may have put there
-    first, *lines = whole.split(b"\n")[:-1] or [b""]
+    if content.count(b"\n") > MOST_LINES:
+        raise FileError(f"{place} has more than {MOST_LINES} lines; it is no study of this library")
+    lines = (line[:-1] for line in BytesIO(content) if line.endswith(b"\n"))
+    first = next(lines, b"").removeprefix(codecs.BOM_UTF8)  # which an editor may have put there
     if not first.startswith(_START):
         raise FileError(f"{place} is not the file of a study; give the name of a new file")
     header = _loaded(first, place, 1)
@@ -185,7 +207,10 @@ def parse(content: bytes, place: Path) -> tuple[dict[str, Any], dict[int, Done],
                 steps.setdefault(step.number, step)
                 continue
             cells = tuple(found["values"][name] for name in names)
-            row = {key: math.nan if value is None else value for key, value in found["measures"].items()}
+            measures = found["measures"]
+            if len(measures) > MOST_MEASURES:
+                raise ValueError
+            row = {sys.intern(key): math.nan if value is None else value for key, value in measures.items()}
             one = Done(int(found["layout"]), cells, row, found["refused"], float(found["seconds"]))
         except (KeyError, TypeError, ValueError, AttributeError, OverflowError):
             raise FileError(f"{place}, line {number} is no layout of a study; remove the line") from None
