@@ -344,7 +344,9 @@ def test_a_study_that_outgrows_its_file_stops_and_keeps_what_it_has(tmp_path, mo
 
     file = tmp_path / "study.jsonl"
     monkeypatch.setattr(journal, "MOST_LINES", 4)
-    with pytest.raises(sf.FileError, match=r"study.jsonl is full, as nothing beyond 4 lines .* give the rest"):
+    with pytest.raises(
+        sf.FileError, match=r"study.jsonl is full, as nothing beyond 4 lines .* give the rest"
+    ):
         sf.study.sweep(tiny_panel(), CHANGES, CASES, file=file)
     assert len(read_journal(file)[1]) == 3
     monkeypatch.setattr(journal, "MOST_LINES", 3)

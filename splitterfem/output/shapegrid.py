@@ -38,8 +38,8 @@ STILL = 0.02
 
 WIDTH, BAR = 9.0, 0.62
 """Inches: of all shapes unless another width is asked for, and under them for the colour bar."""
-TITLE, REMARK = 0.24, 0.22
-"""Inches over each shape for its headline, and for its remark where any has one."""
+TITLE, REMARK, LINE = 0.24, 0.22, 0.125
+"""Inches over each shape for its headline, for its remark where any has one, and for each further line of remarks."""
 HEAD, FOOT, MARGIN = 0.55, 0.5, 0.1
 """Inches of a figure: over the shapes for its title, under them for the caution, and all round."""
 GAP = 0.03
@@ -86,7 +86,8 @@ def grid_of(splitter: Splitter, shapes: Sequence[Shape], columns: int | None, wi
     box, count = bounds(splitter), len(shapes)
     wide = columns or (2 if count == 4 else min(count or 3, 3))
     cell = width / (wide + (wide - 1) * GAP)
-    title = TITLE + (REMARK if any(shape.remark for shape in shapes) else 0.0)
+    lines = max((len(_broken(shape.remark, cell)) for shape in shapes), default=0)
+    title = TITLE + (REMARK + (lines - 1) * LINE if lines else 0.0)
     return Grid(width, wide, max(1, math.ceil(count / wide)), cell, cell * box.length / box.width, title)
 
 
@@ -197,7 +198,7 @@ def _write(ax: Axes, shape: Shape, width: float) -> None:
     ax.annotate(
         shape.headline,
         (0.0, 1.0),
-        xytext=(0.0, 3.0 + 9.0 * len(lines)),
+        xytext=(0.0, 3.0 + 72.0 * LINE * len(lines)),
         fontsize=10.5,
         fontweight="bold",
         color=style.INK,
@@ -208,7 +209,7 @@ def _write(ax: Axes, shape: Shape, width: float) -> None:
         ax.annotate(
             line,
             (0.0, 1.0),
-            xytext=(0.0, 3.0 + 9.0 * number),
+            xytext=(0.0, 3.0 + 72.0 * LINE * number),
             fontsize=7.2,
             color=style.ALARM if shape.remark.startswith("in ") else style.QUIET,
             gid="remark",
