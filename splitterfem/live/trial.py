@@ -67,9 +67,9 @@ class Trial:
         self.given = self.kept = splitter
         self.case = _case(splitter, case)
         self.mesh = quick_mesh(splitter, mesh_size)
-        model = api.build(splitter.with_(mesh=self.mesh))
+        self._first = self._model = api.build(splitter.with_(mesh=self.mesh))
         # The first change on a mesh cuts it into parts: better while the page opens than while somebody drags.
-        self._first = self._model = model.for_design(model.design)
+        self._first.for_design(self._first.design)
         self._start = self.solution = api.solve(self._model, self.case)
         self.before = self.now
         self._history: deque[Splitter] = deque(maxlen=STEPS_BACK)
