@@ -15,7 +15,11 @@ from tiny_panel import tiny_panel
 import splitterfem as sf
 from splitterfem.errors import SolveError
 from splitterfem.fem.factor import CHOICE, SuperLUFactor
+from splitterfem.fem.panel import Panel, generalised_stiffness
+from splitterfem.fem.space import PanelSpace
+from splitterfem.fem.structured import rectangle_mesh
 from splitterfem.fem.substructure import SubstructuredFactor, Substructures, pays
+from splitterfem.fem.textbook import Homogeneous
 from splitterfem.fem.ties import tied
 from splitterfem.model import build
 
@@ -133,3 +137,23 @@ def test_large_meshes_and_many_ties_are_factorised_as_a_whole(model, monkeypatch
     load = sf.solve(design(), "lean").load.vector
     one, other = (m.structure.solve(load).x for m in (whole, parts))
     assert np.allclose(one, other, rtol=0.0, atol=1e-9 * np.abs(one).max())
+
+
+def test_halves_that_share_no_node():
+    """Two plates apart, each with a spring at every unknown: the part above their halves has none of its own."""
+    points, triangles = rectangle_mesh(1.0, 0.5, 8, 4)
+    both = (
+        np.hstack([points, points + np.array([[3.0], [0.0]])]),
+        np.hstack([triangles, triangles + points.shape[1]]),
+    )
+    panel = Panel(PanelSpace(*both), generalised_stiffness(Homogeneous(0.01, E1=10e9, nu12=0.3)))
+    on = panel.space.substructures
+    assert on.dissection.parts[-1].first == on.dissection.parts[-1].last
+    matrix = panel.matrix.copy()
+    matrix.setdiag(matrix.diagonal() * 1.01)
+    rows = sp.csr_array((np.ones(2), ([0, 1], [2, panel.space.n_dofs - 3])), shape=(2, panel.space.n_dofs))
+    stiffness = np.array([1e4, 1e6])
+    found = on.factorise(matrix, rows, stiffness)
+    rhs = np.random.default_rng(3).normal(size=panel.space.n_dofs)
+    exact = SuperLUFactor(tied(matrix, rows, stiffness)).solve(rhs)
+    assert np.allclose(found.solve(rhs), exact, rtol=0.0, atol=1e-10 * np.abs(exact).max())
