@@ -156,16 +156,18 @@ def test_by_sizes(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["tube dx", "tube dy", "ribs.tube.points.#1.x", "angle dx"])
 def test_by_places_of_ribs_between_the_edges_of_the_mesh(name: str) -> None:
-    """Between two edges there is room for some micrometres: the slope of a cubic through ten full solutions."""
+    """Between two edges there is room for some micrometres: the slope of a cubic through twenty full solutions."""
     (what,) = parameters(model().design, [name])
     found = gradients(solved("fast"), [*SAGS, "mass"], by=[name])
-    steps = 1e-6 * np.array([-6, -5, -4, -3, -2, 2, 3, 4, 5, 6])
+    steps = 1e-6 * np.concatenate([-np.linspace(6.0, 2.0, 10), np.linspace(2.0, 6.0, 10)])
     full = [
         read(analysis.solve(model().for_design(what.changed(model().design, h)), "fast"), "fast")
         for h in steps
     ]
     exact = np.polynomial.polynomial.polyfit(1e6 * steps, np.array(full), 3)[1] * 1e6
-    assert np.all(np.abs(found.values[0] - exact) <= 1e-5 * np.maximum(np.abs(exact), 1e-3)), (
+    # A slope below 4 mm of sag to the metre is compared with that (sags are 1 mm, the panel 0.6 m): over micrometres
+    # rounding leaves 2e-8 of slopes, of the gradient's as of the reference's.
+    assert np.all(np.abs(found.values[0] - exact) <= 1e-5 * np.maximum(np.abs(exact), 4e-3)), (
         found.values[0],
         exact,
     )
