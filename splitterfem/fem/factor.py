@@ -195,9 +195,14 @@ def factorise(matrix: sp.csc_array) -> Factor:
     return SuperLUFactor(matrix)
 
 
+def asked_for() -> str:
+    """Name of the library that the environment asks for, in small letters; empty when it asks for none."""
+    return os.environ.get(CHOICE, "").strip().lower()
+
+
 def _library(unknowns: int) -> str:
     """Name of the library for a matrix of so many unknowns."""
-    asked = os.environ.get(CHOICE, "").strip().lower()
+    asked = asked_for()
     if asked not in ("", "superlu", "pardiso"):
         raise SolveError(f"{CHOICE} is '{asked}'; set it to superlu or pardiso, or unset it.")
     if asked == "pardiso" and not pardiso.available():

@@ -8,7 +8,6 @@ carried to the top, where they are found together with what is left there.
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,7 +20,7 @@ from scipy.linalg.lapack import dpotrf, dtrtri
 from splitterfem.errors import SolveError
 from splitterfem.fem.carried import Carried, Top
 from splitterfem.fem.dissection import Dissection, Part, runs
-from splitterfem.fem.factor import CHOICE, SINGULAR, Forward, SuperLUFactor
+from splitterfem.fem.factor import SINGULAR, Forward, SuperLUFactor, asked_for
 from splitterfem.fem.ties import tied
 from splitterfem.threads import one_blas_thread
 
@@ -270,6 +269,6 @@ class Substructures:
 def pays(unknowns: int, carried: int) -> bool:
     """Whether to factorise part by part: what is kept of large meshes fills the memory, and many ties the top.
 
-    Never where the environment variable `CHOICE` names a library, which then factorises the whole.
+    Never where the environment names a library, which then factorises the whole.
     """
-    return unknowns <= LARGEST and 0 < carried <= MOST_CARRIED and not os.environ.get(CHOICE, "").strip()
+    return unknowns <= LARGEST and 0 < carried <= MOST_CARRIED and not asked_for()
