@@ -64,6 +64,8 @@ def test_forces_that_a_rigid_motion_should_not_meet_are_not_smoothed_away(soluti
     wrong.base.matrix = wrong.matrix
     with pytest.raises(SolveError, match="nodal forces miss equilibrium"):
         wrong.solve(solution.load.vector)
+    with pytest.raises(SolveError, match="nodal forces miss equilibrium"):
+        sf.solve(replace(solution.model, structure=wrong), "lean")
 
 
 def test_rounding_of_stiff_ribs_leaves_no_forces_over():

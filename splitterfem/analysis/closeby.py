@@ -48,7 +48,7 @@ class Point:
     def out(self, model: Model, load: CaseLoad) -> Array:
         """Find forces out of balance (n,), and behind them misses (m,) of the bounds that act, in a model close by."""
         x, structure, side = unknowns(self.solution), model.structure, self.tangent.side
-        inner = structure.matrix @ x
+        inner = structure.internal(x)
         if self.solution.response.large:
             inner = LargeDeflection(structure, model.rib_parts).internal(x)
         rows, bound, give = self.restraints(model)

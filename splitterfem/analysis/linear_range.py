@@ -69,12 +69,12 @@ def linear_range(model: Model, response: Response) -> LinearRange:
     plane = _in_plane(model)
     block = factorise(sp.csc_array(held[plane][:, plane]))
     slid = np.zeros_like(x)
-    slid[plane] = block.solve((structure.matrix @ x - large.internal(x))[plane])
+    slid[plane] = block.solve(-large.stretched(x)[plane])
     bent = x.copy()
     bent[plane] = 0.0
     load = float(bent @ (structure.matrix @ x))
     moved = x + slid
-    more = float(bent @ (large.internal(moved) - structure.matrix @ moved + held @ slid))
+    more = float(bent @ (large.stretched(moved) + held @ slid))
     thickness = float(model.sheet.base.thickness)
     largest = float(np.abs(response.x[2::5]).max())
     return LinearRange(largest / thickness, more / load if load else 0.0)

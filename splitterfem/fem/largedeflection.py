@@ -39,10 +39,11 @@ class LargeDeflection:
 
     def internal(self, x: Array) -> Array:
         """Nodal forces (n,) of the unknowns ``x`` (n,)."""
-        total = self.structure.internal(x)
-        for stretch in self.stretches:
-            total = total + stretch.internal(x)
-        return np.asarray(total)
+        return self.structure.internal(x) + self.stretched(x)
+
+    def stretched(self, x: Array) -> Array:
+        """Find what of the nodal forces (n,) is beyond the linear ones."""
+        return np.asarray(sum(stretch.internal(x) for stretch in self.stretches))
 
     def energy(self, x: Array) -> float:
         """Strain energy in J."""

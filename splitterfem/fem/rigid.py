@@ -6,6 +6,8 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from splitterfem.errors import SolveError
+from splitterfem.fem.factor import SINGULAR
 from splitterfem.fem.space import PanelSpace
 
 Array = NDArray[np.float64]
@@ -58,11 +60,32 @@ def unit_rigid_motions(space: PanelSpace) -> Array:
     return np.asarray(rigid_motions(space, centre) / np.array([1.0, 1.0, 1.0, size, size, size]))
 
 
+def followed_motions(space: PanelSpace, matrix: sp.csc_array) -> Array:
+    """Six rigid motions of all unknowns of a stiffness (n, n), shape (n, 6), to which it answers with no force.
+
+    Those of the panel are unit ones; the ribs' own unknowns, which are behind the panel's, follow them.
+
+    Raises
+    ------
+    SolveError
+        If nothing holds the ribs' own unknowns.
+    """
+    panel, n = unit_rigid_motions(space), space.n_dofs
+    if matrix.shape[0] == n:
+        return panel
+    columns = matrix[:, n:]
+    try:
+        own = np.linalg.solve(columns[n:].toarray(), -(columns[:n].T @ panel))
+    except np.linalg.LinAlgError as error:
+        raise SolveError(SINGULAR) from error
+    return np.vstack([panel, own])
+
+
 def balanced(forces: Array, motions: Array) -> Array:
     """Take from forces (n,) what does work on rigid motions (n, 6), spread like those motions.
 
-    A panel's own forces do none.  What a stored matrix gives is the rounding of its entries, which is not small beside
-    light loads where stiff ribs move along with a thin sheet that bends far.
+    The forces of a panel and its ribs do none.  What a stored matrix gives is the rounding of its entries, which is not
+    small beside light loads where stiff ribs move along with a thin sheet that bends far.
     """
     amounts = np.linalg.solve(motions.T @ motions, motions.T @ forces)
     return np.asarray(forces - motions @ amounts)

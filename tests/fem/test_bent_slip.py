@@ -112,6 +112,20 @@ def test_rigid_motions_cost_no_energy(points, joint, sides):
         assert abs(0.5 * whole @ (matrix @ whole)) < 1e-9 * EA / LENGTH
 
 
+@pytest.mark.parametrize("joint", [1e5, 1e11, None])
+@pytest.mark.parametrize("points", [STRAIGHT, VEE, ZIGZAG])
+def test_forces_that_do_no_work_on_rigid_motions_are_all_there_are(points, joint):
+    """In any state, in equilibrium or not, taking the others away takes rounding alone."""
+    panel = sheet((8, 5))
+    structure = supported(panel, operators(panel, points, joint))
+    n = structure.matrix.shape[0]
+    x = np.random.default_rng(4).normal(size=n) * np.where(np.arange(n) < panel.space.n_dofs, 1.0, 1e-2)
+    plain = structure.matrix @ x
+    rounding = 1e-14 * np.linalg.norm(abs(structure.matrix) @ np.abs(x))
+    assert np.linalg.norm(structure.internal(x) - plain) < rounding
+    assert structure.n_extra > 0 or joint is None
+
+
 @pytest.mark.parametrize("joint", [1e6, 1e7])
 def test_bowed_panel_turns_as_a_whole(joint):
     """After large deflection the six sums of loads and reactions hold about the deflected places."""
