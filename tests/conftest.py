@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 import splitterfem as sf
+
+# A run repeats the one before it; set the variable to look for faults where none has looked.
+settings.register_profile(
+    "repeatable", derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ, database=None
+)
+settings.load_profile("repeatable")
 
 
 @pytest.fixture(scope="session")

@@ -21,7 +21,7 @@ SECONDS = 10
 
 GIGABYTE = 1 << 30
 
-QUIET = settings(derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck))
+QUIET = settings(deadline=None, suppress_health_check=list(HealthCheck))
 
 TOKENS = [
     b"nan", b"inf", b"-0.0", b"1e308", b"-1e308", b"1e-320", b"99999999999999999999", b"-1", b"\xff\xfe", b"\0", b"[",
@@ -81,7 +81,7 @@ def test_mutated_files(target: str, folder: Path, data: st.DataObject) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("target", TARGETS)
 @given(data=st.data())
-@settings(QUIET, max_examples=1500, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
+@settings(QUIET, max_examples=1500)
 def test_many_mutated_files(target: str, folder: Path, data: st.DataObject) -> None:
     feed(target, data.draw(mutated(target)), folder)
 

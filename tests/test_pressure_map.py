@@ -20,6 +20,7 @@ from splitterfem.aero import (
     read_taps,
     resultant,
 )
+from splitterfem.aero.overlap import area_of, tiles
 from splitterfem.errors import DesignError, FileError
 
 RNG = np.random.default_rng(8117)
@@ -159,6 +160,31 @@ def test_share_of_the_area_without_taps() -> None:
 def test_several_areas_and_a_curved_one() -> None:
     region = MultiPolygon([box(0, 0, 1, 1), Point(3, 0).buffer(0.5, quad_segs=64)])
     assert resultant(UniformMap(10.0), region).force == pytest.approx(10 * region.area, rel=1e-12)
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.floats(0.2, 1.0), min_size=3, max_size=20),
+    st.floats(0.1, 1.0),
+    st.booleans(),
+    st.sampled_from([0.01, 0.03, 0.2, 3.0]),
+)
+def test_areas_of_any_shape_are_tiled_whole(
+    radii: list[float], flat: float, pierced: bool, step: float
+) -> None:
+    """Area and centroid against those of GEOS, however fine the squares are beside the shape."""
+    turn = 2.0 * np.pi * np.arange(len(radii)) / len(radii)
+    shape = Polygon(np.column_stack([radii * np.cos(turn), flat * np.array(radii) * np.sin(turn)]))
+    if pierced:
+        shape = area_of(shape.difference(box(-0.1, -0.05, 0.07, 0.05)))
+    if shape.is_empty:
+        return
+    triangles = tiles(shape, step)
+    one, two = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
+    size = 0.5 * np.abs(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
+    assert size.sum() == pytest.approx(shape.area, rel=1e-12)
+    centre = size @ triangles.mean(axis=1) / size.sum()
+    assert centre == pytest.approx(np.array(shape.centroid.coords[0]), abs=1e-12)
 
 
 def test_balanced_pressures_have_no_centre() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from typing import Any
 
 import numpy as np
@@ -17,9 +16,7 @@ from splitterfem.fem.factor import CHOICE
 EQUILIBRIUM = 1e-8
 """What is left of the six sums of loads and reactions, over all loads."""
 
-QUIET = settings(
-    derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck), print_blob=False
-)
+QUIET = settings(deadline=None, suppress_health_check=list(HealthCheck), print_blob=False)
 
 
 def solved_or_refused(fields: dict[str, Any]) -> str:
@@ -77,7 +74,7 @@ def test_random_moves(fields: dict[str, Any]) -> None:
 
 @pytest.mark.slow
 @given(designs())
-@settings(QUIET, max_examples=400, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
+@settings(QUIET, max_examples=400)
 def test_many_random_moves(fields: dict[str, Any]) -> None:
     event(moved_by_parts_and_as_a_whole(fields))
 
@@ -90,6 +87,6 @@ def test_random_designs(fields: dict[str, Any]) -> None:
 
 @pytest.mark.slow
 @given(designs())
-@settings(QUIET, max_examples=1500, derandomize="SPLITTERFEM_NEW_EXAMPLES" not in os.environ)
+@settings(QUIET, max_examples=1500)
 def test_many_random_designs(fields: dict[str, Any]) -> None:
     event(solved_or_refused(fields))

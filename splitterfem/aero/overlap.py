@@ -167,8 +167,28 @@ def tiles(area: Area, step: float) -> FloatArray:
         raise DesignError(
             f"A spacing of {1e3 * step:g} mm asks for {12 * nx * ny:.2g} points; give a wider one."
         )
-    lattice = boxes(np.linspace(x0, x1, int(nx) + 1), np.linspace(y0, y1, int(ny) + 1))
-    return cut(lattice, area)[0]
+    x, y = np.linspace(x0, x1, int(nx) + 1), np.linspace(y0, y1, int(ny) + 1)
+    lattice, edge = boxes(x, y), _edge_cells(area, x, y)
+    # Only what is near the edge is cut: to make polygons of all squares takes most of the time.
+    middle = np.meshgrid(0.5 * (x[:-1] + x[1:]), 0.5 * (y[:-1] + y[1:]), indexing="ij")
+    whole = ~edge
+    whole[whole] = shapely.contains_xy(area, middle[0].ravel()[whole], middle[1].ravel()[whole])
+    return np.concatenate([lattice[np.tile(whole, 2)], cut(lattice[np.tile(edge, 2)], area)[0]])
+
+
+def _edge_cells(area: Area, x: FloatArray, y: FloatArray) -> NDArray[np.bool_]:
+    """Which rectangles between stations the edge of an area may touch, ((nx - 1) (ny - 1),); some more than it does.
+
+    Places on the edge half a rectangle apart at most, and the rectangles around them: it cannot reach another between.
+    """
+    sides = np.array([x[1] - x[0], y[1] - y[0]])
+    edge = shapely.segmentize(shapely.boundary(area), 0.5 * float(sides.min()))
+    at = np.floor((shapely.get_coordinates(edge) - (x[0], y[0])) / sides).astype(np.intp)
+    near = np.zeros((len(x) + 1, len(y) + 1), dtype=np.bool_)
+    for across in (0, 1, 2):
+        for along in (0, 1, 2):
+            near[np.clip(at[:, 0] + across, 0, len(x)), np.clip(at[:, 1] + along, 0, len(y))] = True
+    return near[1:-1, 1:-1].ravel()
 
 
 def check(area: Area) -> None:

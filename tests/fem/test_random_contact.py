@@ -28,8 +28,6 @@ from splitterfem.fem.places import Places
 TOLERANCE = 1e-8
 SETTINGS = {
     "deadline": None,
-    "derandomize": True,
-    "database": None,
     "suppress_health_check": [HealthCheck.too_slow],
     # a failing design is told call by call, and shrinking takes minutes
     "phases": [Phase.generate],
