@@ -76,10 +76,15 @@ class Top:
         Last part's own unknowns, then the carried ones.
     ties : int
         How many of these are forces of ties, the last ones.
+
+    Attributes
+    ----------
+    size : int
+        p + e.
     """
 
     def __init__(self, whole: Array, ties: int) -> None:
-        split = len(whole) - ties
+        self.size, split = len(whole), len(whole) - ties
         self._across = whole[split:, :split]
         try:
             self._ties = cho_factor(-whole[split:, split:], lower=True)

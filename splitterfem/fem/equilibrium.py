@@ -197,7 +197,7 @@ class Balance:
         held, slope = self.stiffness_at(x), self.slope_at(x, share)
         load = self._loaded(x, share) - self._internal(x) + held.internal(x)
         sides: NDArray[np.int64] | None = None
-        tied = held.tied_answer(load)
+        tied = held.tied(load)
         for turn in range(MOST_ROUNDS):
             wanted, state = touching(held, load, slope, x, sides, tied)
             depth = self._depth(wanted)

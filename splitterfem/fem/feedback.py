@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import LinearOperator, gmres
 
 from splitterfem.errors import SolveError
+from splitterfem.fem.eliminated import Tied
 from splitterfem.fem.play import PlayState
 from splitterfem.fem.supported import SupportedMatrix
 
@@ -35,11 +36,11 @@ def touching(
     slope: Slope | None,
     x: Array,
     start: NDArray[np.int64] | None,
-    tied: Array | None = None,
+    tied: Tied | None = None,
 ) -> tuple[Array, PlayState]:
     """Answer to a load (n,) that changes by ``slope`` with the step from ``x``, with the exact law of all supports.
 
-    The load's `tied_answer` need not be found again if it is given.
+    The load's answer by `SupportedMatrix.tied` need not be found again if it is given.
 
     Raises
     ------

@@ -20,6 +20,7 @@ from scipy.linalg.lapack import dpotrf, dtrtri
 from splitterfem.errors import SolveError
 from splitterfem.fem.carried import Carried, Top
 from splitterfem.fem.dissection import Dissection, Part, runs
+from splitterfem.fem.eliminated import Eliminated
 from splitterfem.fem.factor import SINGULAR, Forward, SuperLUFactor, asked_for
 from splitterfem.fem.ties import tied
 from splitterfem.threads import one_blas_thread
@@ -208,8 +209,15 @@ class SubstructuredFactor:
 
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
+        return self._back(self._forward(rhs.reshape(len(rhs), -1))).reshape(rhs.shape)
+
+    def eliminated(self, rhs: Array) -> Eliminated:
+        """Go up to the top with a right-hand side (n,), where the ties' motions under it are found."""
+        return Eliminated(self._forward(rhs[:, None]), self._carried.give, self._top, self._back)
+
+    def _forward(self, columns: Array) -> Array:
+        """Go up to the top with right-hand sides (n, k): what is left of them, carried unknowns last."""
         n, carried = len(self._dissection.order), len(self._carried)
-        columns = rhs.reshape(len(rhs), -1)
         found = np.zeros((n + carried, columns.shape[1]))
         found[:n] = columns[:n][self._dissection.order]
         found[n : n + self._carried.n_own] = columns[n:]
@@ -217,7 +225,14 @@ class SubstructuredFactor:
             own = front.inverse @ found[part.first : part.last]
             found[part.first : part.last] = own
             found[front.later] -= front.reach @ own
-        return self._back(found).reshape(rhs.shape)
+        return found
+
+    def flexibility(self) -> Array:
+        """Motions of the ties (m, m) under unit forces on them, found at the top alone."""
+        give = np.diag(self._carried.give)
+        pushed = np.vstack([np.zeros((self._top.size - len(give), len(give))), give])
+        motion = give @ (self._top.solve(pushed)[-len(give) :] + np.eye(len(give)))
+        return np.asarray(0.5 * (motion + motion.T))
 
     def influence(self) -> Array:
         """Unknowns (n, m) under unit forces on the ties' rows."""

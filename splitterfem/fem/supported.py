@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator
 from copy import copy
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -13,7 +14,9 @@ from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
 from splitterfem.fem.answer_checks import refuse_contradiction
+from splitterfem.fem.eliminated import Eliminated, Tied
 from splitterfem.fem.factor import Factor
+from splitterfem.fem.halves import Halves
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 from splitterfem.fem.rigid import balanced
 from splitterfem.fem.substructure import SubstructuredFactor, Substructures
@@ -58,8 +61,8 @@ class SupportedMatrix:
     ----------
     factor : Factor
         Of the tied matrix on the free unknowns.
-    influence : ndarray, shape (n, t)
-        Unknowns under unit forces of the ``t`` tied restraints, the first ones, on the tied panel.
+    n_tied : int
+        How many restraints are tied, the first ones.
     play : PlayProblem
     ties : ndarray, shape (m,)
         Stiffness with which each restraint is tied in the factorised matrix, N/m; zero for further ones.
@@ -89,9 +92,12 @@ class SupportedMatrix:
         else:
             self.factor = substructures.factorise(matrix, rows, self.reference)
         factorised = time.perf_counter()
-        self.influence = self._influence_of_ties()
-        self._flexibility = measured(rows, self.influence)
-        self._forward: tuple[Array, ...] = ()
+        self.n_tied = rows.shape[0]
+        if isinstance(self.factor, SubstructuredFactor):
+            self._flexibility = self.factor.flexibility()
+        else:
+            self._flexibility = measured(rows, self.influence)
+        self._halves: Halves | None = None
         self.ties = self.reference
         self.play = PlayProblem(self._flexibility, self.reference, law, rigid)
         self.seconds = {
@@ -123,13 +129,8 @@ class SupportedMatrix:
             [self.reference, reference_stiffness(self.matrix, rows, law.compliance)]
         )
         other.ties = np.concatenate([self.ties, np.zeros(rows.shape[0])])
-        other.play = PlayProblem(
-            other._flexibility,
-            other.reference,
-            self.play.law.joined(law),
-            np.vstack([self.play.rigid, rigid]),
-            ties=other.ties,
-        )
+        law, rigid = self.play.law.joined(law), np.vstack([self.play.rigid, rigid])
+        other.play = PlayProblem(other._flexibility, other.reference, law, rigid, ties=other.ties)
         return other
 
     def _widened(self, known: Array) -> Array:
@@ -138,41 +139,28 @@ class SupportedMatrix:
         Of the influence of hundreds of places on all unknowns, only what they measure is kept.  Where there are many,
         it is found from the lower half of the factors alone.
         """
-        count, before, tied = self.rows.shape[0], known.shape[0], self.influence.shape[1]
+        count, before, tied = self.rows.shape[0], known.shape[0], self.n_tied
         flexibility = np.zeros((count, count))
         flexibility[:before, :before] = known
         if count - tied <= FEW:
             for block, found in self._influences(self.rows[before:]):
                 flexibility[:, before:][:, block] = self.rows @ found
         else:
-            done = sum(block.shape[1] for block in self._forward)
-            fresh = tuple(self._pushed(block) for block in blocks(self.rows[tied + done :]))
-            self._forward = self._forward + fresh
-            flexibility[tied:, tied + done :] = self._products(len(fresh))
+            done = 0 if self._halves is None else self._halves.count
+            fresh = blocks(sp.csr_array(self.rows[tied + done :, self.free]))
+            self._halves = (self._halves or Halves(self.factor.lower)).joined(fresh)
+            flexibility[tied:, tied + done :] = self._halves.products(done)
             flexibility[:tied, before:] = (self.rows[before:] @ self.influence).T
         flexibility[before:, :before] = flexibility[:before, before:].T
         return flexibility
 
-    def _pushed(self, rows: sp.csr_array) -> Array:
-        """Forward substitution for unit forces on rows (b, n), shape (free unknowns, b)."""
-        forward = self.factor.lower.forward(sp.csr_array(rows[:, self.free]).T.toarray())
-        return np.ascontiguousarray(forward)
-
-    def _products(self, fresh: int) -> Array:
-        """Flexibility of all further restraints with those of the last ``fresh`` blocks."""
-        columns = []
-        for new in self._forward[len(self._forward) - fresh :]:
-            # What is far from a place in the order of elimination does not feel it.
-            reach = np.flatnonzero(np.any(new != 0.0, axis=1))
-            weighted = new[reach] / self.factor.lower.pivots[reach, None]
-            columns.append(np.vstack([block[reach].T @ weighted for block in self._forward]))
-        return np.hstack(columns)
-
-    def _influence_of_ties(self) -> Array:
+    @cached_property
+    def influence(self) -> Array:
+        """Unknowns (n, t) under unit forces of the tied restraints, the first ones, on the tied panel."""
         if isinstance(self.factor, SubstructuredFactor):
             return self.factor.influence()
-        influence = np.empty((self.matrix.shape[0], self.rows.shape[0]), order="F")
-        for block, found in self._influences(self.rows):
+        influence = np.empty((self.matrix.shape[0], self.n_tied), order="F")
+        for block, found in self._influences(self.rows[: self.n_tied]):
             influence[:, block] = found
         return influence
 
@@ -183,16 +171,30 @@ class SupportedMatrix:
             yield slice(first, first + block.shape[0]), self.tied_answer(block.T.toarray(order="F"))
             first += block.shape[0]
 
-    def _moved(self, push: Array) -> Array:
-        """Unknowns (n,) under forces (m,) of the restraints on the tied panel."""
-        first = self.influence.shape[1]
-        moved = self.influence @ push[:first]
-        if np.any(push[first:]):
-            moved += self.tied_answer(self.rows[first:].T @ push[first:])
-        return np.asarray(moved)
+    def tied(self, load: Array) -> Tied:
+        """Answer to a load (n,) with every restraint tied, as far as `solve` asks for it."""
+        if isinstance(self.factor, SubstructuredFactor):
+            return self.factor.eliminated(load)
+        return self.tied_answer(load)
+
+    def _motion(self, tied: Tied) -> Array:
+        """Motions (m,) that the restraints measure of a tied answer."""
+        if isinstance(tied, Eliminated):
+            if self.rows.shape[0] == self.n_tied:
+                return tied.motion
+            tied = tied.alone
+        return np.asarray(self.rows @ tied)
+
+    def _with_push(self, tied: Tied, push: Array) -> Array:
+        """Unknowns (n,) of a tied answer and under forces (m,) of the restraints on the tied panel."""
+        first, further = push[: self.n_tied], push[self.n_tied :]
+        x = tied.answer(first) if isinstance(tied, Eliminated) else tied + self.influence @ first
+        if np.any(further):
+            x += self.tied_answer(self.rows[self.n_tied :].T @ further)
+        return np.asarray(x)
 
     def solve(
-        self, load: Array, *, start: NDArray[np.int64] | None = None, tied: Array | None = None
+        self, load: Array, *, start: NDArray[np.int64] | None = None, tied: Tied | None = None
     ) -> tuple[Array, PlayState]:
         """Solve for a load (n,): the unknowns, and the motions and forces of the restraints.
 
@@ -201,17 +203,17 @@ class SupportedMatrix:
         load : ndarray, shape (n,)
         start : ndarray of int, shape (m,), optional
             Sides with which the search begins; the answer does not depend on them.
-        tied : ndarray, shape (n,), optional
-            The load's `tied_answer`, if known.
+        tied : ndarray or Eliminated, optional
+            The load's answer by :meth:`tied`, if known.
 
         Raises
         ------
         SolveError
             If rigid supports contradict each other, or no consistent set of acting restraints is found.
         """
-        tied = self.tied_answer(load) if tied is None else tied
-        state = self.play.solve(self.rows @ tied, start=start)
-        x = tied + self._moved(self.ties * state.motion - state.force)
+        tied = self.tied(load) if tied is None else tied
+        state = self.play.solve(self._motion(tied), start=start)
+        x = self._with_push(tied, self.ties * state.motion - state.force)
         self._check_bounds(load, x, state.force)
         return x, state
 
@@ -239,9 +241,9 @@ class SupportedMatrix:
         acting = state.side != 0
         bound = np.where(acting, np.where(state.side > 0, law.upper, law.lower), 0.0)
         miss = np.where(acting, self.rows @ x - bound - self._give(state.force), 0.0)
-        step = self.tied_answer(load - self.internal(x) - self.rows.T @ state.force)
-        motion, force = self.play.correct(state.side, self.rows @ step, miss)
-        return x + step + self._moved(self.ties * motion - force), state.force + force
+        step = self.tied(load - self.internal(x) - self.rows.T @ state.force)
+        motion, force = self.play.correct(state.side, self._motion(step), miss)
+        return x + self._with_push(step, self.ties * motion - force), state.force + force
 
     def polished(self, load: Array, x: Array, state: PlayState) -> tuple[Array, PlayState]:
         """Refine unknowns and state until rounding is all that is left.
@@ -284,9 +286,9 @@ class SupportedMatrix:
 
     def answer(self, side: NDArray[np.int64], load: Array) -> Array:
         """Change of the unknowns (n,) with a change of the load (n,), the restraints of ``side`` (m,) acting."""
-        tied = self.tied_answer(load)
-        motion, force = self.play.correct(side, self.rows @ tied, np.zeros(len(side)))
-        return tied + self._moved(self.ties * motion - force)
+        tied = self.tied(load)
+        motion, force = self.play.correct(side, self._motion(tied), np.zeros(len(side)))
+        return self._with_push(tied, self.ties * motion - force)
 
     def tied_answer(self, load: Array) -> Array:
         """Unknowns (n,) under a load (n,) with every restraint tied; of several loads (n, b) at once, (n, b)."""

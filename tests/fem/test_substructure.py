@@ -90,6 +90,14 @@ def test_the_same_answers_as_from_the_whole_matrix(model):
     forces = base.rows.T.toarray()
     pushed = other.solve(forces)
     assert np.allclose(mine.influence(), pushed, rtol=0.0, atol=1e-9 * np.abs(pushed).max())
+    assert np.allclose(
+        mine.flexibility(), base.rows @ pushed, rtol=1e-9, atol=1e-12 * np.abs(base.rows @ pushed).max()
+    )
+    push = np.random.default_rng(4).normal(size=forces.shape[1])
+    reached = mine.eliminated(some[:, 0])
+    expected = other.solve(some[:, 0] + forces @ push)
+    assert np.allclose(reached.motion, base.rows @ other.solve(some[:, 0]), rtol=1e-9)
+    assert np.allclose(reached.answer(push), expected, rtol=0.0, atol=1e-9 * np.abs(expected).max())
     half, full = mine.lower, other.lower
     mixed = half.forward(forces).T @ (half.forward(some) / half.pivots[:, None])
     assert np.allclose(mixed, full.forward(forces).T @ (full.forward(some) / full.pivots[:, None]))
