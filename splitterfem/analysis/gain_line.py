@@ -113,7 +113,7 @@ def with_ribs(model: Model, ribs: Sequence[Rib]) -> Model:
         model.structure.restraints,
         contributions=tuple(part for rib in operators for part in rib.operators.contributions),
         n_extra=model.structure.n_extra,
-        by_parts=True,
+        repeated=True,
     )
     return replace(
         model, ribs=operators, structure=structure, seconds=structure.seconds, base=None, _spares={}

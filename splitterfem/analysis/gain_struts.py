@@ -221,7 +221,7 @@ class StrutGain:
             (*model.structure.restraints, *struts),
             contributions=model.rib_parts,
             n_extra=model.structure.n_extra,
-            by_parts=True,
+            repeated=True,
         )
         return replace(model, structure=structure, base=None, _spares={})
 

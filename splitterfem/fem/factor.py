@@ -163,7 +163,7 @@ class PardisoFactor(pardiso.PardisoFactor):
     """Cholesky factors by PARDISO, whose lower half SuperLU makes where it is asked for."""
 
     def __init__(self, matrix: sp.csc_array) -> None:
-        super().__init__(matrix)
+        super().__init__(pardiso.upper_half(matrix))
         self._matrix = matrix
 
     @cached_property
@@ -187,7 +187,7 @@ def factorise(matrix: sp.csc_array) -> Factor:
         # In a plane panel stretch and bending meet only at its ribs: stored zeros would fill in as other entries do.
         matrix = matrix.copy()
         matrix.eliminate_zeros()
-    if _library(matrix.shape[0]) == "pardiso":
+    if library(matrix.shape[0]) == "pardiso":
         try:
             return PardisoFactor(matrix)
         except pardiso.NotPositiveDefiniteError:
@@ -200,8 +200,14 @@ def asked_for() -> str:
     return os.environ.get(CHOICE, "").strip().lower()
 
 
-def _library(unknowns: int) -> str:
-    """Name of the library for a matrix of so many unknowns."""
+def library(unknowns: int) -> str:
+    """Name of the library for a matrix of so many unknowns.
+
+    Raises
+    ------
+    SolveError
+        If the environment names one that there is not.
+    """
     asked = asked_for()
     if asked not in ("", "superlu", "pardiso"):
         raise SolveError(f"{CHOICE} is '{asked}'; set it to superlu or pardiso, or unset it.")

@@ -22,6 +22,9 @@ SYMMETRIC_POSITIVE_DEFINITE = 2
 LARGE = 60_000
 """Unknowns from which nested dissection (METIS) beats the minimum degree ordering, its own time counted."""
 
+NUMERICAL = 22
+"""Phase of PARDISO that factorises with a known ordering."""
+
 NO_FACTORS = (-4, -7)
 """Errors of PARDISO that say so: a zero or negative pivot, a singular diagonal matrix."""
 
@@ -53,12 +56,44 @@ def _unused() -> Any:
     return PyPardisoSolver(mtype=SYMMETRIC_POSITIVE_DEFINITE)
 
 
+class Analysis:
+    """Orderings of one pattern of entries that PARDISO has made, for the next matrix that has it.
+
+    Each belongs to the factors that were made with it, which overwrite those before them; it is free again when they
+    are gone.  One is kept.
+    """
+
+    def __init__(self) -> None:
+        self._free: list[Any] = []
+        self._open = True
+
+    def taken(self) -> Any | None:
+        """Take a solver that knows the pattern, if one is free."""
+        return self._free.pop() if self._free else None
+
+    def given_back(self, solver: Any) -> None:
+        """Keep the solver of factors that are gone, or release its memory."""
+        if self._open and not self._free:
+            self._free.append(solver)
+        else:
+            _released(solver)
+
+    def close(self) -> None:
+        """Release what is kept; what is still in use is released when it is given back."""
+        self._open = False
+        while self._free:
+            _released(self._free.pop())
+
+
 class PardisoFactor:
     """Cholesky factors of a symmetric positive definite matrix.
 
     Parameters
     ----------
-    matrix : csc_array, shape (n, n)
+    upper : csr_matrix, shape (n, n)
+        Its upper half, see `upper_half`.
+    analysis : Analysis, optional
+        Of matrices with the same pattern: their ordering is taken.
 
     Raises
     ------
@@ -68,20 +103,22 @@ class PardisoFactor:
         If the library fails for another reason, such as too little memory.
     """
 
-    def __init__(self, matrix: sp.csc_array) -> None:
+    def __init__(self, upper: sp.csr_matrix, analysis: Analysis | None = None) -> None:
         from pypardiso.pardiso_wrapper import PyPardisoError
 
-        self._upper = upper_half(matrix)
-        self._solver = solver = copy(_unused())
-        solver.pt, solver.iparm = solver.pt.copy(), solver.iparm.copy()
-        settings = {NOT_OF_THE_DEFAULTS: 1, ORDERING: 2 if matrix.shape[0] > LARGE else 0, REFINEMENTS: 0}
-        for place, value in settings.items():
-            solver.set_iparm(place, value)
-        weakref.finalize(self, _released, solver)
+        self._upper = upper
+        known = None if analysis is None else analysis.taken()
+        self._solver = solver = _fresh(upper.shape[0]) if known is None else known
+        release = weakref.finalize(self, _released if analysis is None else analysis.given_back, solver)
         try:
             with _mkl().limit(limits=cores()):
-                solver.factorize(self._upper)
+                if known is None:
+                    solver.factorize(upper)
+                else:
+                    _refactorise(solver, upper)
         except PyPardisoError as error:
+            release.detach()
+            _released(solver)
             if error.value in NO_FACTORS:
                 raise NotPositiveDefiniteError(str(error)) from error
             raise SolveError(
@@ -93,6 +130,23 @@ class PardisoFactor:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         with _mkl().limit(limits=cores()):
             return np.asarray(self._solver.solve(self._upper, np.asarray(rhs, dtype=np.float64)))
+
+
+def _fresh(unknowns: int) -> Any:
+    """Solver that knows no matrix yet."""
+    solver = copy(_unused())
+    solver.pt, solver.iparm = solver.pt.copy(), solver.iparm.copy()
+    settings = {NOT_OF_THE_DEFAULTS: 1, ORDERING: 2 if unknowns > LARGE else 0, REFINEMENTS: 0}
+    for place, value in settings.items():
+        solver.set_iparm(place, value)
+    return solver
+
+
+def _refactorise(solver: Any, upper: sp.csr_matrix) -> None:
+    """Factorise a matrix of the pattern that a solver knows; the wrapper's own way would order it anew."""
+    solver.factorized_A = upper
+    solver.set_phase(NUMERICAL)
+    solver._call_pardiso(upper, np.zeros((upper.shape[0], 1)))
 
 
 def upper_half(matrix: sp.csc_array) -> sp.csr_matrix:

@@ -11,6 +11,7 @@ from skfem import MeshTri
 from splitterfem.errors import MeshError
 from splitterfem.fem.dissection import Dissection
 from splitterfem.fem.pattern import Pattern
+from splitterfem.fem.refactor import Refactoring
 from splitterfem.fem.reference import N_NODES, N_OUTER, Tables, tabulate
 from splitterfem.fem.substructure import Substructures
 
@@ -118,6 +119,11 @@ class PanelSpace:
     def substructures(self) -> Substructures:
         """Matrices on this mesh, factorised part by part."""
         return Substructures(Dissection(self.nodes.T, self.node_points, self.pattern))
+
+    @cached_property
+    def refactoring(self) -> Refactoring:
+        """Matrices on this mesh that differ little."""
+        return Refactoring()
 
     def dofs_of(self, nodes: Index, components: str | tuple[str, ...]) -> Index:
         """Unknowns of some nodes, e.g. ``dofs_of(nodes, ("w", "phi_x"))``; flat, sorted."""

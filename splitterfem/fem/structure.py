@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from splitterfem.errors import DesignError, MechanismError, nearest
 from splitterfem.fem.answer_checks import energy_gap, refuse_wrong
 from splitterfem.fem.contribution import Contribution, assemble
+from splitterfem.fem.factor import Factor
 from splitterfem.fem.panel import Panel
 from splitterfem.fem.play import PlayLaw, PlayState
 from splitterfem.fem.response import Response
@@ -25,7 +26,6 @@ from splitterfem.fem.rigid import (
     mechanism_message,
     rigid_motions,
 )
-from splitterfem.fem.substructure import Substructures, pays
 from splitterfem.fem.supported import SupportedMatrix
 
 Array = NDArray[np.float64]
@@ -47,9 +47,9 @@ class Structure:
         Number of unknowns of the ribs' own; they follow the panel's in every vector here.
     fixed : ndarray of int, optional
         Unknowns held at zero, for textbook edges (see ``PanelSpace.dofs_of``).
-    by_parts : bool
-        Whether to factorise part by part, which pays for a second structure on a mesh: later ones take from the last
-        one what has not changed.
+    repeated : bool
+        Whether this is a second structure on a mesh, and others follow: each takes of the last one's factors what has
+        not changed.
 
     Raises
     ------
@@ -65,7 +65,7 @@ class Structure:
         contributions: tuple[Contribution, ...] = (),
         n_extra: int = 0,
         fixed: Index | None = None,
-        by_parts: bool = False,
+        repeated: bool = False,
     ) -> None:
         self.panel = panel
         self.restraints = self._tied = restraints
@@ -95,15 +95,15 @@ class Structure:
             free=self.free,
             rigid=self.rigid_stretch(self.rows),
             motions=self._motions,
-            substructures=self._substructures() if by_parts else None,
+            by=self._refactored if repeated and not len(self.fixed) else None,
         )
         self.seconds |= self.base.seconds
 
-    def _substructures(self) -> Substructures | None:
-        """Factors of the same mesh, where they pay."""
+    def _refactored(self, matrix: sp.csc_array, rows: sp.csr_array, stiffness: Array) -> Factor:
         space = self.panel.space
-        worth = not len(self.fixed) and pays(space.n_dofs, self.n_extra + self.rows.shape[0])
-        return space.substructures if worth else None
+        return space.refactoring.factorise(
+            matrix, rows, stiffness, n_extra=self.n_extra, substructures=lambda: space.substructures
+        )
 
     def without(self, support: str) -> Structure:
         """Return the same structure with all restraints of one support lost, on the same factorised matrix.

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 import scipy.sparse as sp
@@ -19,11 +20,12 @@ from splitterfem.fem.factor import Factor
 from splitterfem.fem.halves import Halves
 from splitterfem.fem.play import PlayLaw, PlayProblem, PlayState
 from splitterfem.fem.rigid import balanced
-from splitterfem.fem.substructure import SubstructuredFactor, Substructures
+from splitterfem.fem.substructure import SubstructuredFactor
 from splitterfem.fem.ties import blocks, factorise_tied, measured, reference_stiffness
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+Factorising: TypeAlias = Callable[[sp.csc_array, sp.csr_array, Array], Factor]
 
 MOST_REFINEMENTS, MOST_SETS = 8, 20
 UNCHANGED = 1e-10
@@ -54,8 +56,8 @@ class SupportedMatrix:
         Stiffness of the ties in N/m; the restraints' own or that of the matrix at their places when left out.
     motions : ndarray, shape (n, 6), optional
         Rigid motions, to which the matrix answers with no force.
-    substructures : Substructures, optional
-        Of the same mesh, to factorise part by part; as a whole when left out.
+    by : callable, optional
+        Factorises matrix, rows and the ties' stiffness; as a whole and by itself when left out.
 
     Attributes
     ----------
@@ -80,17 +82,17 @@ class SupportedMatrix:
         rigid: Array,
         reference: Array | None = None,
         motions: Array | None = None,
-        substructures: Substructures | None = None,
+        by: Factorising | None = None,
     ) -> None:
         start = time.perf_counter()
         self.motions = motions
         self.matrix, self.rows, self.free = matrix, rows, free
         self.reference = reference_stiffness(matrix, rows, law.compliance) if reference is None else reference
         self.factor: Factor
-        if substructures is None:
+        if by is None:
             self.factor = factorise_tied(matrix, rows, self.reference, free=free)
         else:
-            self.factor = substructures.factorise(matrix, rows, self.reference)
+            self.factor = by(matrix, rows, self.reference)
         factorised = time.perf_counter()
         self.n_tied = rows.shape[0]
         if isinstance(self.factor, SubstructuredFactor):
@@ -179,11 +181,9 @@ class SupportedMatrix:
 
     def _motion(self, tied: Tied) -> Array:
         """Motions (m,) that the restraints measure of a tied answer."""
-        if isinstance(tied, Eliminated):
-            if self.rows.shape[0] == self.n_tied:
-                return tied.motion
-            tied = tied.alone
-        return np.asarray(self.rows @ tied)
+        if isinstance(tied, Eliminated) and self.rows.shape[0] == self.n_tied:
+            return tied.motion
+        return np.asarray(self.rows @ (tied.alone if isinstance(tied, Eliminated) else tied))
 
     def _with_push(self, tied: Tied, push: Array) -> Array:
         """Unknowns (n,) of a tied answer and under forces (m,) of the restraints on the tied panel."""

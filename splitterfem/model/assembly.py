@@ -153,7 +153,7 @@ class Model:
             self.panel, self.locator, self.design, thickness, unbonded=unbonded, known=self.ribs
         )
         ribs = tuple(found)
-        structure = structure_of(self.panel, ribs, self.supports, by_parts=True)
+        structure = structure_of(self.panel, ribs, self.supports, repeated=True)
         return replace(
             self,
             ribs=ribs,

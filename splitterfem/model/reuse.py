@@ -59,7 +59,7 @@ def still_unbonded(model: Model, splitter: Splitter) -> frozenset[str]:
 
 
 def structure_of(
-    panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport], *, by_parts: bool = False
+    panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport], *, repeated: bool = False
 ) -> Structure:
     """Put panel, ribs and supports together and factorise the matrix, part by part where others follow."""
     return Structure(
@@ -67,7 +67,7 @@ def structure_of(
         tuple(restraint for support in supports for restraint in support.restraints),
         contributions=tuple(part for rib in ribs for part in rib.operators.contributions),
         n_extra=sum(rib.operators.n_extra for rib in ribs),
-        by_parts=by_parts,
+        repeated=repeated,
     )
 
 
@@ -90,7 +90,7 @@ def with_design(model: Model, splitter: Splitter) -> Model:
     thickness = sheet.base.thickness
     ribs = tuple(model_ribs(panel, model.locator, splitter, thickness, unbonded=unbonded, known=known))
     supports = tuple(model_supports(panel, model.locator, splitter, known=held))
-    structure = structure_of(panel, ribs, supports, by_parts=True)
+    structure = structure_of(panel, ribs, supports, repeated=True)
     return replace(
         model,
         design=splitter,
