@@ -16,6 +16,8 @@ from splitterfem.fem.space import (
     PanelSpace,
     displacement_rows,
     gradient_rows,
+    shear_rows,
+    slopes,
     strain_rows,
     tables_at,
 )
@@ -174,22 +176,34 @@ class PointRows:
     def __init__(self, panel: Panel, elements: Index, tables: Tables) -> None:
         self._panel, self._elements, self._tables = panel, elements, tables
 
+    def slaved(self, rows: Array) -> Array:
+        """Express rows (n, m, 32) by the shared unknowns alone, shape (n, m, 30)."""
+        return self._panel.slaved(self._elements, rows)
+
+    @property
+    def slopes(self) -> Array:
+        """First derivatives (n, 2, 7) of the shape functions and the bubble."""
+        return slopes(self._panel.space, self._elements, self._tables)
+
+    @cached_property
+    def shear(self) -> Array:
+        """Rows (n, 2, 30) of the interpolated shear strains, see ``space.shear_rows``."""
+        return self.slaved(shear_rows(self._panel.space, self._elements, self._tables))
+
     @cached_property
     def displacements(self) -> Array:
         """Rows (n, 5, 30) of (u, v, w, phi_x, phi_y)."""
-        return self._panel.slaved(self._elements, displacement_rows(self._tables))
+        return self.slaved(displacement_rows(self._tables))
 
     @cached_property
     def gradients(self) -> Array:
         """Rows (n, 10, 30) of the first derivatives, see ``space.gradient_rows``."""
-        rows = gradient_rows(self._panel.space, self._elements, self._tables)
-        return self._panel.slaved(self._elements, rows)
+        return self.slaved(gradient_rows(self._panel.space, self._elements, self._tables))
 
     @cached_property
     def strains(self) -> Array:
         """Rows (n, 8, 30) of the generalised strains, see ``space.strain_rows``."""
-        rows = strain_rows(self._panel.space, self._elements, self._tables)
-        return self._panel.slaved(self._elements, rows)
+        return self.slaved(strain_rows(self._panel.space, self._elements, self._tables))
 
 
 def at_point(tables: Tables, q: int, n: int) -> Tables:

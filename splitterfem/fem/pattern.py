@@ -60,9 +60,9 @@ class Pattern:
         """Places of the entries of some element matrices, shape (n, 6 each, 6 each)."""
         each, block = self.each, self._block[elements]
         height = np.diff(self._ends)
-        column = np.searchsorted(self._ends, block, side="right") - 1
+        column = np.searchsorted(self._ends, block, side="right").astype(np.int32) - 1
         first = each * (each * self._ends[column] + block - self._ends[column])
-        inner = np.arange(each)
+        inner = np.arange(each, dtype=np.int32)
         along = first[:, :, None, :, None] + inner
         places = along + (each * height[column])[:, :, None, :, None] * inner[:, None, None]
         return np.asarray(places.reshape(len(block), N_NODES * each, N_NODES * each), dtype=np.int32)

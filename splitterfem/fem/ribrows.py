@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from splitterfem.fem.contribution import Contribution, Extra
+from splitterfem.fem.linerows import LineRows
 from splitterfem.fem.locate import Locator, Samples
 from splitterfem.fem.panel import Panel, PointRows
 from splitterfem.fem.ribs import BeamLine, FootLayer, RibParts, TorsionCell
@@ -107,18 +108,16 @@ def line_contribution(
     """
     samples = line_samples(locator, line.points, rib.points, name, field)
     here = panel.at(samples.elements, samples.xy)
-    strains = here.strains
-    bending = along(strains, samples, 3)
+    rows = LineRows(here, samples)
+    bending = rows.bending()
     if field is None or rib.slip is None:
-        extra, axial = None, along(strains, samples, 0) - line.z * bending
+        extra, axial = None, rows.stretch(line.z)
     else:
         extra = field.rows(samples.s, value=np.zeros(4), slope=np.array([1.0, 0.0, 0.0, 0.0]))
         axial = (rib.slip.face - line.z) * bending
-    tx, ty = samples.direction[:, :, None]
-    shear = tx * strains[:, 6] + ty * strains[:, 7]
     return Contribution(
         samples=samples,
-        rows=np.stack([axial, bending, _twist(here, samples), shear], axis=1),
+        rows=np.stack([axial, bending, rows.twist(), rows.transverse_shear()], axis=1),
         stiffness=np.array([line.EA, line.EI, line.GJ, line.GAs]),
         extra=extra,
         motion=_motion(here, line.z),
@@ -141,12 +140,10 @@ def layer_contribution(panel: Panel, locator: Locator, layer: FootLayer, *, name
     length = float(np.hypot(*np.diff(layer.points, axis=0).T).sum())
     check_covered(samples.measure, length * layer.width, f"the foot of {name}")
     here = panel.at(samples.elements, samples.xy)
-    strains = here.strains
-    stretch = along(strains, samples, 0) - layer.z * along(strains, samples, 3)
-    shear = across(strains, samples, 0) - layer.z * across(strains, samples, 3)
+    rows = LineRows(here, samples)
     return Contribution(
         samples=samples,
-        rows=np.stack([stretch, shear], axis=1),
+        rows=np.stack([rows.stretch(layer.z), rows.shear(layer.z)], axis=1),
         stiffness=np.array([layer.E * layer.thickness, layer.G * layer.thickness]),
         motion=_motion(here, layer.z),
         mass=layer.mass,
@@ -160,11 +157,9 @@ def cell_contribution(
 ) -> Contribution:
     """Strain row of a torsion cell: the sum of the shear strains of its walls but the foot, per width of the foot."""
     samples = line_samples(locator, cell.points, rib.points, name)
-    here = panel.at(samples.elements, samples.xy)
-    strains = here.strains
-    foot = across(strains, samples, 0) - cell.z * across(strains, samples, 3)
+    rows = LineRows(panel.at(samples.elements, samples.xy), samples)
     # counted as shear of the foot, which is what slopes add to when the panel tilts far
-    row = foot - 2.0 * cell.area / cell.foot * _twist(here, samples)
+    row = rows.shear(cell.z) - 2.0 * cell.area / cell.foot * rows.twist()
     return Contribution(
         samples=samples,
         rows=row[:, None],
@@ -223,23 +218,6 @@ def along(strains: Array, samples: Samples, first: int) -> Array:
     tx, ty = samples.direction[:, :, None]
     return np.asarray(
         tx * tx * strains[:, first] + ty * ty * strains[:, first + 1] + tx * ty * strains[:, first + 2]
-    )
-
-
-def across(strains: Array, samples: Samples, first: int) -> Array:
-    """Engineering shear between the line and its left normal of the tensor whose rows start at ``first``."""
-    tx, ty = samples.direction[:, :, None]
-    both = 2.0 * tx * ty * (strains[:, first + 1] - strains[:, first])
-    return np.asarray(both + (tx * tx - ty * ty) * strains[:, first + 2])
-
-
-def _twist(here: PointRows, samples: Samples) -> Array:
-    """Rate along the line of the rotation about it: derivative of the normal rotation's part across."""
-    gradients = here.gradients
-    tx, ty = samples.direction[:, :, None]
-    return np.asarray(
-        -ty * (tx * gradients[:, 6] + ty * gradients[:, 7])
-        + tx * (tx * gradients[:, 8] + ty * gradients[:, 9])
     )
 
 

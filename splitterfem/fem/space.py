@@ -183,10 +183,8 @@ def strain_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
     -------
     ndarray, shape (n, 8, 32)
     """
-    inv_J, J = space.inv_J[elements], space.J[elements]
-    grad = _turned(inv_J, tables.gradients)
+    grad = slopes(space, elements, tables)
     rows = np.zeros((len(elements), 8, N_LOCAL))
-    outer = slice(0, N_OUTER)
     for first, offset in ((0, 0), (3, 3)):
         x, y = offset, offset + 1
         rows[:, first, x:N_OUTER:5] = grad[:, 0, :N_NODES]
@@ -195,13 +193,31 @@ def strain_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
         rows[:, first + 2, y:N_OUTER:5] = grad[:, 0, :N_NODES]
     rows[:, 3, N_OUTER] = rows[:, 5, N_OUTER + 1] = grad[:, 0, 6]
     rows[:, 4, N_OUTER + 1] = rows[:, 5, N_OUTER] = grad[:, 1, 6]
-    rows[:, 6:8, outer][:, :, 2::5] = _turned(inv_J, tables.shear_w)
+    rows[:, 6:8] = shear_rows(space, elements, tables)
+    return rows
+
+
+def shear_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
+    """Rows of the interpolated shear strains alone (gamma_xz, gamma_yz), see `strain_rows`.
+
+    Returns
+    -------
+    ndarray, shape (n, 2, 32)
+    """
+    inv_J, J = space.inv_J[elements], space.J[elements]
+    rows = np.zeros((len(elements), 2, N_LOCAL))
+    rows[:, :, 2:N_OUTER:5] = _turned(inv_J, tables.shear_w)
     covariant = _turned(inv_J, tables.shear_phi)
     for k in range(2):
         rotation = covariant[:, :, 0] * J[:, k, 0, None, None] + covariant[:, :, 1] * J[:, k, 1, None, None]
-        rows[:, 6:8, outer][:, :, 3 + k :: 5] = rotation[:, :, :N_NODES]
-        rows[:, 6:8, N_OUTER + k] = rotation[:, :, 6]
+        rows[:, :, 3 + k : N_OUTER : 5] = rotation[:, :, :N_NODES]
+        rows[:, :, N_OUTER + k] = rotation[:, :, 6]
     return rows
+
+
+def slopes(space: PanelSpace, elements: Index, tables: Tables) -> Array:
+    """First derivatives (n, 2, 7) along x and y of the shape functions and the bubble at points."""
+    return _turned(space.inv_J[elements], tables.gradients)
 
 
 def _turned(inv_J: Array, covariant: Array) -> Array:
@@ -219,7 +235,7 @@ def gradient_rows(space: PanelSpace, elements: Index, tables: Tables) -> Array:
     -------
     ndarray, shape (n, 10, 32)
     """
-    grad = _turned(space.inv_J[elements], tables.gradients)
+    grad = slopes(space, elements, tables)
     rows = np.zeros((len(elements), 10, N_LOCAL))
     for c in range(5):
         rows[:, 2 * c : 2 * c + 2, c:N_OUTER:5] = grad[:, :, :N_NODES]

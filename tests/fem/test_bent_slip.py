@@ -153,7 +153,8 @@ def test_stiff_joint_is_the_bond_and_soft_joint_none(points):
     bonded, loose = sag(points, None), sag(points, 0.0)
     assert bonded < 0.97 * loose
     assert sag(points, 1e12) == pytest.approx(bonded, rel=5e-3)
-    assert sag(points, 1.0) == pytest.approx(loose, rel=2e-4)
+    # a tenth of that stiffness leaves it to rounding where the rib is along itself, and the answer may be withheld
+    assert sag(points, 10.0) == pytest.approx(loose, rel=2e-4)
     assert bonded < sag(points, 1e9) < sag(points, 1e7) < loose
 
 

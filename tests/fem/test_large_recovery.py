@@ -30,7 +30,7 @@ from splitterfem.fem.panel import Panel, generalised_stiffness, points_on_elemen
 from splitterfem.fem.recover import displacements, resultants, slopes, strains
 from splitterfem.fem.reference import quadrature
 from splitterfem.fem.restraint import held_directions, mean_rows, pad_samples
-from splitterfem.fem.ribrows import RibOperators, across, along, rib_operators
+from splitterfem.fem.ribrows import RibOperators, along, rib_operators
 from splitterfem.fem.ribs import BeamLine, RibParts
 from splitterfem.fem.space import COMPONENTS, PanelSpace
 from splitterfem.fem.structure import Structure
@@ -63,6 +63,13 @@ class Solved:
         low, high = self.panel.space.points[1].min(), self.panel.space.points[1].max()
         found = self.locator.line(np.array([[x, low], [x, high]]))
         return found.elements, found.xy, found.weights
+
+
+def across(strains, samples, first):
+    """Engineering shear between the line and its left normal of the tensor whose rows start at ``first``."""
+    tx, ty = samples.direction[:, :, None]
+    both = 2.0 * tx * ty * (strains[:, first + 1] - strains[:, first])
+    return both + (tx * tx - ty * ty) * strains[:, first + 2]
 
 
 def solved(panel, load, *, fixed, restraints=(), ribs=(), large=True):

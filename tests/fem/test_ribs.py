@@ -7,6 +7,7 @@ import pytest
 
 from splitterfem.errors import DesignError
 from splitterfem.fem.contribution import assemble
+from splitterfem.fem.linerows import LineRows
 from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.locate import Locator
 from splitterfem.fem.panel import Panel, generalised_stiffness
@@ -168,3 +169,32 @@ def test_rib_off_the_panel_is_refused():
 def test_offset_of_a_bent_line_keeps_its_distance():
     points = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]])
     assert offset_polyline(points, 0.1) == pytest.approx(np.array([[0.0, 0.1], [0.9, 0.1], [0.9, 1.0]]))
+
+
+def test_rows_in_a_line_s_axes_are_the_turned_tensors():
+    """Strain tensors of the panel, turned by rotation matrices, on random unknowns."""
+    points, triangles = rectangle_mesh(0.8, 0.5, 8, 5)
+    panel = Panel(PanelSpace(*distorted(points, triangles, 0.25, 5)), generalised_stiffness(PLY))
+    samples = Locator(panel.space).line(np.array([[0.05, 0.1], [0.7, 0.2], [0.3, 0.45]]))
+    here, z = panel.at(samples.elements, samples.xy), 0.013
+    unknowns = np.random.default_rng(3).normal(size=panel.space.n_dofs)[panel.space.dofs[samples.elements]]
+
+    def at(rows):
+        return np.einsum("n...k,nk->n...", rows, unknowns)
+
+    strain, gradient = at(here.strains), at(here.gradients)
+    t = samples.direction.T
+    turn = np.stack([t, np.stack([-t[:, 1], t[:, 0]], axis=1)], axis=1)
+
+    def tensor(first):
+        xx, yy, xy = strain[:, first : first + 3].T
+        whole = np.stack([np.stack([xx, 0.5 * xy], axis=1), np.stack([0.5 * xy, yy], axis=1)], axis=1)
+        return turn @ whole @ turn.transpose(0, 2, 1)
+
+    rows = LineRows(here, samples)
+    rotation = turn @ gradient[:, 6:].reshape(-1, 2, 2) @ turn.transpose(0, 2, 1)
+    assert at(rows.stretch(z)) == pytest.approx((tensor(0) - z * tensor(3))[:, 0, 0], abs=1e-10)
+    assert at(rows.shear(z)) == pytest.approx(2.0 * (tensor(0) - z * tensor(3))[:, 0, 1], abs=1e-10)
+    assert at(rows.bending()) == pytest.approx(tensor(3)[:, 0, 0], abs=1e-10)
+    assert at(rows.twist()) == pytest.approx(rotation[:, 1, 0], abs=1e-10)
+    assert at(rows.transverse_shear()) == pytest.approx((strain[:, 6:] * t).sum(axis=1), abs=1e-10)
