@@ -253,19 +253,29 @@ class Locator:
         return samples, np.repeat(which[owner], len(w)).astype(np.int64)
 
 
+def _parts(pieces: NDArray[np.object_]) -> tuple[NDArray[np.object_], Index]:
+    """Parts of geometries in their order, and which one each is of; most are single polygons, which are not copied."""
+    single = shapely.get_type_id(pieces) == shapely.GeometryType.POLYGON
+    several = np.flatnonzero(~single)
+    more, of = shapely.get_parts(pieces[several], return_index=True)
+    owner = np.concatenate([np.flatnonzero(single), several[of]])
+    order = np.argsort(owner, kind="stable")
+    return np.concatenate([pieces[single], more])[order], owner[order].astype(np.int64)
+
+
 def _triangulated(pieces: NDArray[np.object_]) -> tuple[Array, Index]:
     """Cut polygons into triangles (n, 3, 2) and tell which piece each comes from."""
-    parts, owner = shapely.get_parts(pieces, return_index=True)
+    parts, owner = _parts(pieces)
     solid = (shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & (shapely.area(parts) > 0.0)
     parts, owner = parts[solid], owner[solid]
     hull = shapely.convex_hull(parts)
     convex = shapely.area(hull) - shapely.area(parts) <= 1e-9 * shapely.area(hull)
-    cut, of_part = shapely.get_parts(
-        shapely.constrained_delaunay_triangles(parts[~convex]), return_index=True
-    )
-    if np.any(~convex) and len(cut):
+    if not np.all(convex):
+        cut, of_part = shapely.get_parts(
+            shapely.constrained_delaunay_triangles(parts[~convex]), return_index=True
+        )
         parts = np.concatenate([parts[convex], cut])
-        owner = np.concatenate([owner[convex], owner[~convex][of_part[: len(cut)]]])
+        owner = np.concatenate([owner[convex], owner[~convex][of_part]])
     rings = shapely.get_exterior_ring(parts)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     count = np.bincount(ring, minlength=len(parts))

@@ -22,8 +22,8 @@ SYMMETRIC_POSITIVE_DEFINITE = 2
 LARGE = 60_000
 """Unknowns from which nested dissection (METIS) beats the minimum degree ordering, its own time counted."""
 
-NUMERICAL = 22
-"""Phase of PARDISO that factorises with a known ordering."""
+WHOLE, NUMERICAL, SOLUTION = 12, 22, 33
+"""Phases of PARDISO: ordering and factors, factors with a known ordering, solution."""
 
 NO_FACTORS = (-4, -7)
 """Errors of PARDISO that say so: a zero or negative pivot, a singular diagonal matrix."""
@@ -106,16 +106,15 @@ class PardisoFactor:
     def __init__(self, upper: sp.csr_matrix, analysis: Analysis | None = None) -> None:
         from pypardiso.pardiso_wrapper import PyPardisoError
 
+        if not np.all(np.diff(upper.indptr)):
+            raise NotPositiveDefiniteError("a row is empty, at which PARDISO would crash")
         self._upper = upper
         known = None if analysis is None else analysis.taken()
         self._solver = solver = _fresh(upper.shape[0]) if known is None else known
         release = weakref.finalize(self, _released if analysis is None else analysis.given_back, solver)
         try:
             with _mkl().limit(limits=cores()):
-                if known is None:
-                    solver.factorize(upper)
-                else:
-                    _refactorise(solver, upper)
+                _run(solver, WHOLE if known is None else NUMERICAL, upper, np.zeros((upper.shape[0], 1)))
         except PyPardisoError as error:
             release.detach()
             _released(solver)
@@ -129,7 +128,7 @@ class PardisoFactor:
     def solve(self, rhs: Array) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         with _mkl().limit(limits=cores()):
-            return np.asarray(self._solver.solve(self._upper, np.asarray(rhs, dtype=np.float64)))
+            return _run(self._solver, SOLUTION, self._upper, np.asarray(rhs, dtype=np.float64))
 
 
 def _fresh(unknowns: int) -> Any:
@@ -142,11 +141,13 @@ def _fresh(unknowns: int) -> Any:
     return solver
 
 
-def _refactorise(solver: Any, upper: sp.csr_matrix) -> None:
-    """Factorise a matrix of the pattern that a solver knows; the wrapper's own way would order it anew."""
-    solver.factorized_A = upper
-    solver.set_phase(NUMERICAL)
-    solver._call_pardiso(upper, np.zeros((upper.shape[0], 1)))
+def _run(solver: Any, phase: int, upper: sp.csr_matrix, rhs: Array) -> Array:
+    """Run a phase of PARDISO.
+
+    The wrapper's own methods keep a copy of the matrix, compare it at every solution and order every new one.
+    """
+    solver.set_phase(phase)
+    return np.asarray(solver._call_pardiso(upper, np.asfortranarray(rhs)))
 
 
 def upper_half(matrix: sp.csc_array) -> sp.csr_matrix:

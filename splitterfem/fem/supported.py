@@ -161,8 +161,12 @@ class SupportedMatrix:
         """Unknowns (n, t) under unit forces of the tied restraints, the first ones, on the tied panel."""
         if isinstance(self.factor, SubstructuredFactor):
             return self.factor.influence()
-        influence = np.empty((self.matrix.shape[0], self.n_tied), order="F")
+        influence = np.zeros((self.matrix.shape[0], 0))
         for block, found in self._influences(self.rows[: self.n_tied]):
+            if found.shape[1] == self.n_tied:
+                return found
+            if not influence.size:
+                influence = np.empty((self.matrix.shape[0], self.n_tied), order="F")
             influence[:, block] = found
         return influence
 
