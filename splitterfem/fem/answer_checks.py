@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import SolveError
@@ -22,6 +25,9 @@ MOST_GIVE = 1e-5
 
 MOST_FORCE = 1e3
 """Force over the sum of the loads that rigid bounds bear when they contradict each other."""
+
+CHUNK = 1 << 21
+"""Entries of a matrix whose absolute values are taken at once."""
 
 
 def refuse_wrong(response: Response, *, slipping: bool) -> None:
@@ -88,3 +94,14 @@ def refuse_contradiction(force: Array, give: Array, *, load: Array, x: Array) ->
             f"{1e3 * most:.2g} mm: look for places that two of them hold at different heights, at clearances, and "
             "at the ride height."
         )
+
+
+def absolute_product(matrix: sp.csc_array, x: Array) -> Array:
+    """Absolute values of a matrix (n, m) times those of a vector (m,), without a second matrix."""
+    ends, found = matrix.indptr, np.zeros(matrix.shape[0])
+    cuts = np.unique(np.append(np.searchsorted(ends, np.arange(0, ends[-1], CHUNK)), [0, matrix.shape[1]]))
+    for first, last in pairwise(cuts.tolist()):
+        some = slice(ends[first], ends[last])
+        part = (np.abs(matrix.data[some]), matrix.indices[some], ends[first : last + 1] - ends[first])
+        found += sp.csc_array(part, shape=(matrix.shape[0], last - first)) @ np.abs(x[first:last])
+    return found

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
@@ -18,6 +17,10 @@ Index = NDArray[np.int64]
 
 TOGETHER = 12
 """Samples of an element whose products are summed at once."""
+
+
+KEPT = 1 << 22
+"""Bytes of a part's sums up to which they are kept."""
 
 
 @dataclass(frozen=True)
@@ -78,18 +81,23 @@ class Contribution:
 
     def add_to(self, entries: Array, pattern: Pattern) -> None:
         """Add the part without extra unknowns to the stored entries of a panel's stiffness in place."""
-        touched, sums = self._blocks
-        # Its elements are those of one mesh, which has one pattern: the places are kept for when another rib moves.
-        places = self.__dict__.get("_places")
-        if places is None:
-            places = self.__dict__["_places"] = pattern.of(touched).ravel()
-        np.add.at(entries, places, sums.ravel())
+        places, sums = self._entries(pattern)
+        np.add.at(entries, places, sums)
 
-    @cached_property
-    def _blocks(self) -> tuple[Index, Array]:
-        """Elements (k,) and what is added to each, (k, 30, 30); kept for when another rib loses its joint."""
-        touched, owner = np.unique(self.samples.elements, return_inverse=True)
-        return touched, _products(self.rows, self._weighted(self.rows), owner, len(touched))
+    def _entries(self, pattern: Pattern) -> tuple[NDArray[np.int32], Array]:
+        """Places (k,) of what is added, and how much.
+
+        Kept for when another rib moves, as the part's elements are those of one mesh, which has one pattern; but not of
+        fine meshes, whose factors take all the time.
+        """
+        known = self.__dict__.get("_known")
+        if known is None:
+            touched, owner = np.unique(self.samples.elements, return_inverse=True)
+            sums = _products(self.rows, self._weighted(self.rows), owner, len(touched))
+            known = pattern.of(touched).ravel(), sums.ravel()
+            if sums.nbytes <= KEPT:
+                self.__dict__["_known"] = known
+        return known
 
     def triplets(self, panel: Panel) -> list[tuple[Array, Index, Index]]:
         """Values, rows and columns of the blocks with extra unknowns; extra numbers follow the panel's."""

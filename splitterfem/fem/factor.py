@@ -29,6 +29,9 @@ WIDTH = 22
 """Right-hand sides that are solved for at once: more take longer each.  The same on all machines, as rounding hangs on
 it."""
 
+MANY = 100_000
+"""Unknowns from which half as many right-hand sides at once take a hundredth longer, and half the memory."""
+
 SMALL = 3000
 """Unknowns below which loading another library does not pay."""
 
@@ -53,8 +56,8 @@ class Forward(Protocol):
 class Factor(Protocol):
     """A factorised matrix."""
 
-    def solve(self, rhs: Array) -> Array:
-        """Solve for one (n,) or several (n, k) right-hand sides."""
+    def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
+        """Solve for one (n,) or several (n, k) right-hand sides, which may be overwritten to save memory."""
 
     @property
     def lower(self) -> Forward:
@@ -119,6 +122,13 @@ def _as_asked(matrix: sp.csc_array) -> sp.csc_matrix:
     return found
 
 
+def _width(rhs: Array) -> int:
+    """Right-hand sides that SuperLU solves for at once: of large matrices two blocks at least, and less memory each."""
+    if rhs.ndim == 1 or len(rhs) < MANY:
+        return WIDTH
+    return min(WIDTH // 2, max(1, -(-int(rhs.shape[1]) // 2)))
+
+
 class SuperLUFactor:
     """SuperLU with the ordering that suits a symmetric positive definite matrix.
 
@@ -138,19 +148,20 @@ class SuperLUFactor:
         except RuntimeError as error:
             raise SolveError(SINGULAR) from error
 
-    def solve(self, rhs: Array) -> Array:
-        """Solve for one (n,) or several (n, k) right-hand sides."""
+    def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
+        """Solve for one (n,) or several (n, k) right-hand sides, which may be overwritten to save memory."""
         with one_blas_thread():
-            if rhs.ndim == 1 or rhs.shape[1] <= WIDTH:
+            width = _width(rhs)
+            if rhs.ndim == 1 or rhs.shape[1] <= width:
                 return np.asarray(self._lu.solve(np.asfortranarray(rhs)))
-            found = np.empty_like(rhs, order="F")
+            found = rhs if overwrite else np.empty_like(rhs, order="F")
 
             def solve(first: int) -> None:
-                some = slice(first, first + WIDTH)
+                some = slice(first, first + width)
                 found[:, some] = self._lu.solve(np.asfortranarray(rhs[:, some]))
 
             with ThreadPoolExecutor(cores()) as workers:
-                list(workers.map(solve, range(0, rhs.shape[1], WIDTH)))
+                list(workers.map(solve, range(0, rhs.shape[1], width)))
             return found
 
     @cached_property

@@ -125,7 +125,7 @@ class PardisoFactor:
                 "SPLITTERFEM_SOLVER=superlu, or make mesh.size larger."
             ) from error
 
-    def solve(self, rhs: Array) -> Array:
+    def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         with _mkl().limit(limits=cores()):
             return _run(self._solver, SOLUTION, self._upper, np.asarray(rhs, dtype=np.float64))

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import time
 from copy import copy
-from functools import cached_property
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from splitterfem.errors import DesignError, MechanismError, nearest
-from splitterfem.fem.answer_checks import energy_gap, refuse_wrong
+from splitterfem.fem.answer_checks import absolute_product, energy_gap, refuse_wrong
 from splitterfem.fem.contribution import Contribution, assemble
 from splitterfem.fem.factor import Factor
 from splitterfem.fem.panel import Panel
@@ -256,12 +255,8 @@ class Structure:
         raw = self.matrix @ x
         taken = raw - balanced(raw, self._motions)
         out = (load - internal - taken - reaction)[self.free]
-        scale = float(np.linalg.norm(self._absolute @ np.abs(x) + np.abs(load) + np.abs(reaction)))
+        scale = float(np.linalg.norm(absolute_product(self.matrix, x) + np.abs(load) + np.abs(reaction)))
         return float(np.linalg.norm(out)) / max(scale, 1e-300)
-
-    @cached_property
-    def _absolute(self) -> sp.csc_array:
-        return abs(self.matrix)
 
     def imbalance(
         self, load: Array, x: Array, reaction: Array, internal: Array, *, large: bool = False

@@ -207,7 +207,7 @@ class SubstructuredFactor:
         whole[own:, own:] += self._carried.corner
         return np.asarray(np.tril(whole) + np.tril(whole, -1).T)
 
-    def solve(self, rhs: Array) -> Array:
+    def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
         return self._back(self._forward(rhs.reshape(len(rhs), -1))).reshape(rhs.shape)
 

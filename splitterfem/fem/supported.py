@@ -161,20 +161,15 @@ class SupportedMatrix:
         """Unknowns (n, t) under unit forces of the tied restraints, the first ones, on the tied panel."""
         if isinstance(self.factor, SubstructuredFactor):
             return self.factor.influence()
-        influence = np.zeros((self.matrix.shape[0], 0))
-        for block, found in self._influences(self.rows[: self.n_tied]):
-            if found.shape[1] == self.n_tied:
-                return found
-            if not influence.size:
-                influence = np.empty((self.matrix.shape[0], self.n_tied), order="F")
-            influence[:, block] = found
-        return influence
+        found = [answer for _, answer in self._influences(self.rows[: self.n_tied])]
+        return found[0] if len(found) == 1 else np.hstack([np.zeros((self.matrix.shape[0], 0)), *found])
 
     def _influences(self, rows: sp.csr_array) -> Iterator[tuple[slice, Array]]:
         """Unknowns (n, b) under unit forces on rows (k, n), block by block."""
         first = 0
         for block in blocks(rows):
-            yield slice(first, first + block.shape[0]), self.tied_answer(block.T.toarray(order="F"))
+            answer = self.tied_answer(block.T.toarray(order="F"), overwrite=True)
+            yield slice(first, first + block.shape[0]), answer
             first += block.shape[0]
 
     def tied(self, load: Array) -> Tied:
@@ -294,10 +289,10 @@ class SupportedMatrix:
         motion, force = self.play.correct(side, self._motion(tied), np.zeros(len(side)))
         return self._with_push(tied, self.ties * motion - force)
 
-    def tied_answer(self, load: Array) -> Array:
+    def tied_answer(self, load: Array, *, overwrite: bool = False) -> Array:
         """Unknowns (n,) under a load (n,) with every restraint tied; of several loads (n, b) at once, (n, b)."""
         if len(self.free) == len(load):
-            return self.factor.solve(load)
+            return self.factor.solve(load, overwrite=overwrite)
         tied = np.zeros_like(load)
         tied[self.free] = self.factor.solve(load[self.free])
         return tied

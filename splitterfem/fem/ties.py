@@ -26,6 +26,9 @@ WIDE = 256
 BLOCK = 4 * WIDTH
 """Right-hand sides that are handed over at once, which bounds the memory."""
 
+CHUNK = 1 << 15
+"""Unknowns that are corrected at once, which bounds the memory."""
+
 KEPT = 64
 """Entries by which a wider one is tied."""
 
@@ -140,10 +143,12 @@ class CorrectedFactor:
         small = np.linalg.inv(np.diag(1.0 / stiffness) + measured(rows, self._answers))
         self._small = 0.5 * (small + small.T)
 
-    def solve(self, rhs: Array) -> Array:
-        """Solve for one (n,) or several (n, k) right-hand sides."""
-        found = self._factor.solve(rhs)
-        found -= self._answers @ (self._small @ measured(self._rows, found))
+    def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
+        """Solve for one (n,) or several (n, k) right-hand sides, which may be overwritten to save memory."""
+        found = self._factor.solve(rhs, overwrite=overwrite)
+        pulled = self._small @ measured(self._rows, found)
+        for first in range(0, len(found), CHUNK):
+            found[first : first + CHUNK] -= self._answers[first : first + CHUNK] @ pulled
         return found
 
     @cached_property
