@@ -55,9 +55,9 @@ def counts(monkeypatch):
         found["factorisations"] += 1
         begin(self, matrix)
 
-    def counted_solve(self, rhs):
+    def counted_solve(self, rhs, **options):
         found["right-hand sides"] += 1 if rhs.ndim == 1 else rhs.shape[1]
-        return solve(self, rhs)
+        return solve(self, rhs, **options)
 
     def counted_mesh(*args, **options):
         found["meshes"] += 1

@@ -9,7 +9,7 @@ import pytest
 
 from splitterfem.errors import DesignError
 from splitterfem.materials import Layup, Ply, SheetMaterial, SheetStrength, laminate, sheet, veneer_layup
-from splitterfem.strength import utilisation_table
+from splitterfem.strength import assess_panel, utilisation_table
 from splitterfem.strength.panel import panel_utilisation
 from splitterfem.strength.sandwich import wrinkling
 from splitterfem.strength.timber import TimberFactors, timber_factors
@@ -341,3 +341,15 @@ def test_inputs_are_left_alone() -> None:
     factors = DesignFactors(TimberFactors(0.7, 1.2), 1.5, 2.0)
     judge(N, M, Q, of=sheet("birch plywood 12 mm"), grain=0.3, factors=factors)
     assert all(np.array_equal(a, b) for a, b in zip((N, M, Q), copies, strict=True))
+
+
+@pytest.mark.parametrize("strip", [7, 60, 50_000])
+def test_means_over_a_radius_are_those_of_all_points_within_it(strip, monkeypatch):
+    """By comparing every pair, in strips narrower than the radius and wider."""
+    monkeypatch.setattr(assess_panel, "STRIP", strip)
+    rng = np.random.default_rng(1)
+    xy, area, values = rng.uniform(size=(2, 200)), rng.uniform(1.0, 2.0, 200), rng.normal(size=(200, 3))
+    xy[0, :40] = 0.25  # many on one line
+    near = np.hypot(*(xy[:, :, None] - xy[:, None, :])) <= 0.13
+    expected = (near * area) @ values / (near @ area)[:, None]
+    assert assess_panel.averaged(xy, values, area=area, radius=0.13) == pytest.approx(expected, rel=1e-12)

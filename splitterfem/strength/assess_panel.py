@@ -14,6 +14,7 @@ from functools import partial
 from math import nan
 
 import numpy as np
+import scipy.sparse as sp
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
@@ -40,6 +41,9 @@ ORDER = 2
 
 CHUNK = 2000
 """Points that are handled at once, to bound the memory."""
+
+STRIP = 50_000
+"""The same where neighbours are sought: narrow strips have much beside them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,17 +95,25 @@ def panel_state(solution: Solution) -> PanelState:
 
 def averaged(xy: Array, values: Array, *, area: Array, radius: float) -> Array:
     """Area-weighted mean of values (n, m) over all points within a radius in m of each point (2, n)."""
-    tree = cKDTree(xy.T)
-    found = np.empty_like(values)
-    for start in range(0, xy.shape[1], CHUNK):
-        part = slice(start, min(start + CHUNK, xy.shape[1]))
-        near = cKDTree(xy.T[part]).sparse_distance_matrix(tree, radius, output_type="ndarray")
-        i, j = near["i"], near["j"]
-        count = part.stop - part.start
-        total = np.bincount(i, area[j], minlength=count)
-        for column in range(values.shape[1]):
-            found[part, column] = np.bincount(i, area[j] * values[j, column], minlength=count) / total
-    return found
+    weighted = area[:, None] * np.column_stack([values, np.ones(len(area))])
+    order = np.argsort(xy[0], kind="stable")
+    x, sums = xy[0][order], np.empty_like(weighted)
+    margin = radius * (1.0 + 1e-9)
+    for start in range(0, len(x), STRIP):  # strips, which bound the memory, with what lies beside them
+        end = min(start + STRIP, len(x))
+        first = int(np.searchsorted(x, x[start] - margin))
+        last = int(np.searchsorted(x, x[end - 1] + margin, side="right"))
+        around = order[first:last]
+        found = _with_neighbours(xy[:, around], weighted[around], radius)
+        sums[order[start:end]] = found[start - first : end - first]
+    return np.asarray(sums[:, :-1] / sums[:, -1:])
+
+
+def _with_neighbours(xy: Array, values: Array, radius: float) -> Array:
+    """Sum of values (n, m) over each of some points and all those within a radius of it."""
+    pairs = cKDTree(xy.T).query_pairs(radius, output_type="ndarray")
+    near = sp.coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(values), len(values)))
+    return np.asarray(values + near @ values + near.T @ values)
 
 
 def design_factors(solution: Solution) -> DesignFactors:
