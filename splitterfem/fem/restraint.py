@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +15,7 @@ from splitterfem.fem.locate import Locator, Samples
 from splitterfem.fem.panel import Panel
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
 
 FREE = float("inf")
 
@@ -166,16 +166,34 @@ def pocket(
     edges = np.linspace(y - 0.5 * width, y + 0.5 * width, stations + 1)
     found = []
     for label, at in (("mouth", x), ("middle", x - 0.5 * overlap), ("end", x - overlap)):
-        for k, (a, b) in enumerate(itertools.pairwise(edges)):
-            samples = locator.line(np.array([[at, a], [at, b]]))
-            if samples.measure < (b - a) * (1.0 - 1e-6):
-                raise DesignError(
-                    f"Rear pocket {support} reaches off the panel at x {1e3 * at:.1f} mm, "
-                    f"y {1e3 * a:.1f} to {1e3 * b:.1f} mm: reduce its overlap or width, or move its mouth."
-                )
-            row = sp.csr_array(mean_rows(panel, samples)[[2]])
-            place = (at, 0.5 * (a + b))
+        ends = np.array([[at, edges[0]], [at, edges[-1]]])
+        samples = locator.line(ends, stations=edges[[0, -1]], cuts=edges[1:-1])
+        owner = np.clip(np.searchsorted(edges, samples.s) - 1, 0, stations - 1)
+        length = np.bincount(owner, samples.weights, minlength=stations)
+        short = np.flatnonzero(length < np.diff(edges) * (1.0 - 1e-6))
+        if len(short):
+            a, b = edges[short[0]], edges[short[0] + 1]
+            raise DesignError(
+                f"Rear pocket {support} reaches off the panel at x {1e3 * at:.1f} mm, "
+                f"y {1e3 * a:.1f} to {1e3 * b:.1f} mm: reduce its overlap or width, or move its mouth."
+            )
+        rows = _mean_deflections(panel, samples, owner, samples.weights / length[owner], stations)
+        for k in range(stations):
+            place = (at, 0.5 * (edges[k] + edges[k + 1]))
+            row = sp.csr_array(rows[[k]])
             found.append(
                 Restraint(support, f"{label} {k + 1}", row, -clearance_down, clearance_up, place=place)
             )
     return found
+
+
+def _mean_deflections(
+    panel: Panel, samples: Samples, owner: Index, weights: Array, count: int
+) -> sp.csr_array:
+    """Rows (count, n_dofs) of weighted sums of the deflection over the samples of each owner."""
+    rows = weights[:, None] * panel.displacement_rows(samples.elements, samples.xy)[:, 2]
+    dofs = panel.space.dofs[samples.elements]
+    place = (np.repeat(owner, dofs.shape[1]), dofs.ravel())
+    matrix = sp.coo_array((rows.ravel(), place), shape=(count, panel.space.n_dofs)).tocsr()
+    matrix.eliminate_zeros()
+    return matrix
