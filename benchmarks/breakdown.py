@@ -20,6 +20,7 @@ import numpy as np
 import scipy.sparse as sp
 
 import splitterfem as sf
+from benchmarks.machine import all_cores
 from splitterfem.fem import factor, ties
 from splitterfem.fem.loads import pressure_load
 from splitterfem.fem.panel import Panel, generalised_stiffness
@@ -101,7 +102,7 @@ def _child(*arguments: str) -> dict[str, float]:
         capture_output=True,
         text=True,
         cwd=root,
-        env={**os.environ, "PYTHONPATH": paths},
+        env={**all_cores(), "PYTHONPATH": paths},
         check=False,
     )
     if run.returncode:

@@ -16,6 +16,7 @@ from benchmarks import contact as contact_script
 from benchmarks import nonlinear as nonlinear_script
 from benchmarks import screening as screening_script
 from benchmarks.clock import best_of
+from benchmarks.machine import all_cores, cores
 from benchmarks.section import Options, Row, Table
 from splitterfem.fem import pardiso
 from splitterfem.fem.factor import factorise
@@ -37,7 +38,7 @@ def moves(options: Options) -> list[Table]:
 def _moves(title: str, *options: str) -> Table:
     script = Path(__file__).with_name("moves.py")
     command = [sys.executable, str(script), *options]
-    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    said = subprocess.run(command, capture_output=True, text=True, check=True, env=all_cores()).stdout
     rows: list[Row] = [
         {
             "what": f"moving {found['what']}",
@@ -51,7 +52,7 @@ def _moves(title: str, *options: str) -> Table:
     ]
     if not rows:
         raise RuntimeError(f"benchmarks/moves.py said nothing that could be read: {said[:200]!r}")
-    return Table(title, rows, (said.splitlines()[0] + ".",))
+    return Table(title, rows, (f"{said.splitlines()[0]}, on {cores()} cores.",))
 
 
 def contact(options: Options) -> list[Table]:
@@ -124,4 +125,8 @@ def breakdown(options: Options) -> list[Table]:
     if find_spec("benchmarks.breakdown") is None:
         return [Table("Where the time goes", [], ("benchmarks/breakdown.py is not there.",))]
     rows = import_module("benchmarks.breakdown").table(long=options.long)
-    return [Table("Where the time goes, against the unknowns", [{**row, "source": SOURCE} for row in rows])]
+    note = (
+        f"On {cores()} cores; a factorisation by SuperLU uses one, several right-hand sides at once use all."
+    )
+    title = "Where the time goes, against the unknowns"
+    return [Table(title, [{**row, "source": SOURCE} for row in rows], (note,))]

@@ -46,6 +46,11 @@ def versions() -> dict[str, str]:
     return found
 
 
+def all_cores() -> dict[str, str]:
+    """Environment of a process that may use all cores, as its user's does; the command keeps itself to one thread."""
+    return {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+
+
 def load() -> float | None:
     """Tell how many processes wanted to run in the last minute, on the mean; None where the system does not tell."""
     return os.getloadavg()[0] if hasattr(os, "getloadavg") else None
