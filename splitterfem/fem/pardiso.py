@@ -69,7 +69,10 @@ class Analysis:
 
     def taken(self) -> Any | None:
         """Take a solver that knows the pattern, if one is free."""
-        return self._free.pop() if self._free else None
+        try:
+            return self._free.pop()
+        except IndexError:  # asked beforehand, another thread could take it in between
+            return None
 
     def given_back(self, solver: Any) -> None:
         """Keep the solver of factors that are gone, or release its memory."""
