@@ -89,6 +89,14 @@ class LivePage:
             self.page.wait_for_timeout(20)
         pytest.fail(f"{what} did not change within 30 s: {self.text()}")
 
+    def wait_for_the_last_picture(self):
+        """Wait until no picture has come for a second: it follows the figures."""
+        picture, since = self.picture(), time.monotonic()
+        while time.monotonic() < since + 1.0:
+            self.page.wait_for_timeout(20)
+            if self.picture() != picture:
+                picture, since = self.picture(), time.monotonic()
+
     def press(self, number, key):
         """Press a key on a slider and wait for another picture; tells the seconds to the figures and to the picture."""
         picture, sag = self.picture(), self.now("worst sag")
@@ -173,6 +181,7 @@ def test_keys_in_quick_succession_do_not_queue(live, pictures):
 
 
 def test_what_cannot_be_built_is_told_and_the_picture_stays(live, pictures):
+    live.wait_for_the_last_picture()
     picture, sag = live.picture(), live.now("worst sag")
     live.handle(1).press("Home")
     live.wait_until(lambda: "Not moved" in live.text(), "The message")
