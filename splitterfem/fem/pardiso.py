@@ -130,6 +130,8 @@ class PardisoFactor:
 
     def solve(self, rhs: Array, *, overwrite: bool = False) -> Array:
         """Solve for one (n,) or several (n, k) right-hand sides."""
+        if not rhs.size:  # PARDISO refuses none
+            return np.zeros(rhs.shape)
         with _mkl().limit(limits=cores()):
             return _run(self._solver, SOLUTION, self._upper, np.asarray(rhs, dtype=np.float64))
 
