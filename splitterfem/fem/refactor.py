@@ -10,6 +10,7 @@ import weakref
 from collections.abc import Callable
 from functools import cached_property
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 import scipy.sparse as sp
@@ -22,6 +23,7 @@ from splitterfem.fem.ties import WIDE, factorise_tied, tied
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+Places: TypeAlias = tuple[NDArray[np.int32], NDArray[np.int32]]
 
 
 class TiedPattern:
@@ -51,8 +53,7 @@ class TiedPattern:
 
     def fits(self, matrix: sp.csc_array, rows: sp.csr_array) -> bool:
         """Whether another matrix and other ties have their entries in the same places."""
-        pairs = ((self._matrix_places, _places(matrix)), (self._rows_places, _places(rows)))
-        return all(np.array_equal(a, b) for known, new in pairs for a, b in zip(known, new, strict=True))
+        return _same(self._matrix_places, matrix) and _same(self._rows_places, rows)
 
     def upper(self, matrix: sp.csc_array, rows: sp.csr_array, stiffness: Array) -> sp.csr_matrix:
         """Upper half, by rows, of the matrix with ties of a stiffness (m,)."""
@@ -64,8 +65,14 @@ class TiedPattern:
         return found
 
 
-def _places(matrix: sp.csc_array | sp.csr_array) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+def _places(matrix: sp.csc_array | sp.csr_array) -> Places:
+    """Places of a matrix's stored entries, without these."""
     return matrix.indptr, matrix.indices
+
+
+def _same(places: Places, matrix: sp.csc_array | sp.csr_array) -> bool:
+    """Whether a matrix stores its entries in these places."""
+    return all(np.array_equal(a, b) for a, b in zip(places, _places(matrix), strict=True))
 
 
 def _pairs(rows: sp.csr_array) -> tuple[Index, Index, Index]:
@@ -110,7 +117,7 @@ class Refactoring:
     """Factorises matrices on one mesh that differ little."""
 
     def __init__(self) -> None:
-        self._rows: sp.csr_array | None = None
+        self._rows_places: Places | None = None
         self._pattern: TiedPattern | None = None
         self._analysis = pardiso.Analysis()
 
@@ -134,7 +141,7 @@ class Refactoring:
         stiffness : ndarray, shape (m,)
             Of the ties, N/m; none may be zero.
         substructures : callable
-            Gives the parts of the mesh, which are cut when they are first asked for.
+            Gives the parts of the mesh, which are cut when they are first asked for; not kept, as it holds the mesh.
         n_extra : int
             Unknowns of the ribs' own, the last ones; what they meet changes when a rib moves.
 
@@ -155,10 +162,8 @@ class Refactoring:
 
     def _ties_stay(self, rows: sp.csr_array) -> bool:
         """Whether ties reach the same unknowns as the last time, or this is the first; few enough for the pattern."""
-        known, self._rows = self._rows, rows
-        same = known is None or all(
-            np.array_equal(a, b) for a, b in zip(_places(known), _places(rows), strict=True)
-        )
+        known, self._rows_places = self._rows_places, _places(rows)
+        same = known is None or _same(known, rows)
         return same and rows.nnz > 0 and int(np.diff(rows.indptr).max()) <= WIDE
 
     def _refactored(self, matrix: sp.csc_array, rows: sp.csr_array, stiffness: Array) -> RefactoredFactor:

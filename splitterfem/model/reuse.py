@@ -61,7 +61,7 @@ def still_unbonded(model: Model, splitter: Splitter) -> frozenset[str]:
 def structure_of(
     panel: Panel, ribs: Sequence[ModelRib], supports: Sequence[ModelSupport], *, repeated: bool = False
 ) -> Structure:
-    """Put panel, ribs and supports together and factorise the matrix, part by part where others follow."""
+    """Put panel, ribs and supports together and factorise the matrix; what the last one left is used where repeated."""
     return Structure(
         panel,
         tuple(restraint for support in supports for restraint in support.restraints),
